@@ -1,0 +1,1 @@
+"""Leadline: an offline web checklist runner for live crewed operations."""

@@ -1,0 +1,238 @@
+"""The commands: `leadline check, schema, load, plan, project, verify, serve, demo`. Each reads, calls and prints."""
+
+import json
+import sys
+import tempfile
+from pathlib import Path
+from typing import Annotated, NoReturn
+
+import typer
+
+from app.core.marked import state_of_marks
+from app.core.report import plan_report, situation_report
+from app.core.situation import Prepared, Situation
+from app.core.times import TimeFault, clock, duration, lead_words, read_clock
+from app.demo import build as build_demo
+from app.reading.faults import PlacedFault
+from app.reading.marks import read_marks
+from app.reading.procedure_reader import read_procedure
+from app.reading.schema import schema as procedure_schema
+from app.service.runs import Service
+from app.service.values import Refused
+from app.serving import CannotServe, check_host, free_port
+from app.serving import serve as run_server
+from app.settings import HOME, Settings, default_data, default_procedures
+from app.store import verifying
+from app.store.faults import StoreFault
+from app.store.store import Store
+
+cli = typer.Typer(
+    name="leadline",
+    help="Leadline: a checklist runner for live crewed operations. It advises; the person in charge decides.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+Data = Annotated[Path | None, typer.Option(help="Data folder. Default: $LEADLINE_DATA, or ./leadline-data.")]
+Samples = Annotated[Path | None, typer.Option(help="Folder of procedure files to load at start.")]
+Host = Annotated[str, typer.Option(help="Address to serve at; only this machine's own until there are accounts.")]
+Port = Annotated[int, typer.Option(help="Port to serve at.", min=1, max=65535)]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the fixed JSON form.")]
+
+
+def main() -> None:
+    """The entry point of the command `leadline`."""
+    cli()
+
+
+def fail(sentence: str, code: int = 1) -> NoReturn:
+    print(sentence, file=sys.stderr)
+    raise SystemExit(code)
+
+
+@cli.command()
+def check(files: Annotated[list[Path], typer.Argument(help="Procedure files.")]) -> None:
+    """Check procedure files: every fault with its line, column and remedy. Exit code 1 if any file has one."""
+    bad = 0
+    for path in files:
+        reading = read_procedure(_bytes(path))
+        for fault in reading.faults:
+            print(_fault_line(path, fault))
+        if reading.procedure is None:
+            bad += 1
+        else:
+            finish = clock(Prepared(reading.procedure).plan.end_s)
+            print(f"{path}: sound, {len(reading.procedure.steps)} steps, plan finish {finish}")
+    if bad:
+        fail(f"{bad} of {len(files)} file{'s' if len(files) > 1 else ''} can't be loaded.")
+
+
+def _fault_line(path: Path, fault: PlacedFault) -> str:
+    kind = "remark" if fault.remark else "fault"
+    return f"{path}:{fault.line}:{fault.column}: {kind}: {fault.what}. {fault.remedy}."
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        fail(f"{path} can't be read: {error.strerror}.", 2)
+
+
+def _prepared(path: Path) -> Prepared:
+    reading = read_procedure(_bytes(path))
+    for fault in reading.faults:
+        print(_fault_line(path, fault), file=sys.stderr)
+    if reading.procedure is None:
+        fail(f"{path} can't be loaded.")
+    return Prepared(reading.procedure)
+
+
+@cli.command()
+def schema() -> None:
+    """Print the JSON Schema (2020-12) of procedure files, for editors."""
+    print(json.dumps(procedure_schema(), indent=2, ensure_ascii=False))
+
+
+@cli.command()
+def plan(file: Path, as_json: AsJson = False) -> None:
+    """Print the nominal timeline of a procedure file."""
+    prepared = _prepared(file)
+    report = plan_report(prepared)
+    if as_json:
+        print(json.dumps(report, indent=1))
+        return
+    print(f"{prepared.procedure.title}: plan finish {clock(report['plan_finish_s'])}")
+    print(f"{'step':32} {'start':9} {'finish':9} {'at latest':9} float")
+    for row in report["steps"]:
+        slack = "critical" if row["critical"] else duration(row["float_s"])
+        late = clock(row["late_finish_s"])
+        print(f"{row['id']:32} {clock(row['start_s']):9} {clock(row['finish_s']):9} {late:9} {slack}")
+
+
+@cli.command()
+def project(
+    file: Path,
+    marks: Annotated[Path, typer.Option(help="CSV file with the columns step,at.")],
+    at: Annotated[str, typer.Option(help="Elapsed time, h:mm or h:mm:ss. Later marks are left out.")],
+    as_json: AsJson = False,
+) -> None:
+    """Print where a run stands at an elapsed time, from a file of marks."""
+    prepared = _prepared(file)
+    try:
+        at_s = read_clock(at)
+    except TimeFault as fault:
+        fail(f"--at: {fault}; {fault.remedy}.", 2)
+    reading = read_marks(_bytes(marks))
+    known = prepared.network.index
+    unknown = [f"{marks}: there is no step {step}." for step, _ in reading.marks if step not in known]
+    if reading.faults or unknown:
+        fail("\n".join([*(_fault_line(marks, each) for each in reading.faults), *unknown]))
+    marked = state_of_marks(prepared, reading.marks, at_s)
+    for remark in marked.remarks:
+        print(f"{marks}: remark: {remark}.", file=sys.stderr)
+    situation = Situation(prepared, marked.state, at_s)
+    if as_json:
+        print(json.dumps(situation_report(situation), indent=1, ensure_ascii=False))
+    else:
+        _print_situation(situation)
+
+
+def _print_situation(situation: Situation) -> None:
+    report = situation_report(situation)
+    within = situation.procedure.on_plan_within_s
+    print(f"{situation.procedure.title} at {clock(report['at_s'])}: the team is {lead_words(report['lead_s'], within)}")
+    finish, plan_finish = clock(report["projected_finish_s"]), clock(report["plan_finish_s"])
+    room = (
+        ""
+        if situation.room_s is None
+        else f", room {duration(situation.room_s)}{' PAST THE LIMIT' * (situation.room_s < 0)}"
+    )
+    print(f"finish {finish}, plan {plan_finish}{room}")
+    for person, row in report["crew"].items():
+        print(f"  {person:12} {lead_words(row['lead_s'], within):18} next {row['next'] or 'nothing'}")
+    for row in report["get_ahead"]:
+        if row["eligible"]:
+            after = f"team {lead_words(row['lead_after_s'])} after, finish {clock(row['finish_after_s'])}"
+            print(f"  may start: {row['task']} ({' and '.join(row['who'])}), {after}")
+        else:
+            print(f"  not now:   {row['task']} ({' and '.join(row['who'])}), {row['reason']}")
+
+
+def _settings(data: Path | None, procedures: Path | None, host: str, port: int) -> Settings:
+    return Settings(data or default_data(), procedures or default_procedures(), host, port)
+
+
+@cli.command()
+def load(files: list[Path], data: Data = None) -> None:
+    """Check procedure files and put them into the library. A file with faults is refused whole."""
+    settings = _settings(data, None, "", 0)
+    refused = 0
+    with _store(settings) as store:
+        shelf = Service(store).shelf
+        for path in files:
+            try:
+                loaded = shelf.load(_bytes(path), path.name)
+            except Refused as refusal:
+                refused += 1
+                print("\n".join(_fault_line(path, fault) for fault in refusal.faults), file=sys.stderr)
+            else:
+                print(f"{path}: {'loaded as' if loaded.is_new else 'already there as'} revision {loaded.hash[:12]}")
+    if refused:
+        fail(f"{refused} of {len(files)} file{'s' if len(files) > 1 else ''} refused.")
+
+
+def _store(settings: Settings) -> Store:
+    try:
+        return Store(settings.data, settings.migrations, "leadline on the command line")
+    except StoreFault as fault:
+        fail(str(fault))
+
+
+@cli.command()
+def verify(
+    run: int,
+    head: Annotated[str | None, typer.Option(help="A chain head kept elsewhere, to find a cut tail.")] = None,
+    data: Data = None,
+) -> None:
+    """Walk the chain of a run's log: tells whether anything in it was changed."""
+    with _store(_settings(data, None, "", 0)) as store:
+        try:
+            found = store.read(lambda conn: verifying.verify(conn, run, head))
+        except StoreFault as fault:
+            fail(f"{fault}.")
+    if found.fault is not None:
+        fail(f"Run {run}: {found.fault}")
+    print(f"Run {run}: {found.events} events, chain whole, head {found.head}")
+
+
+@cli.command()
+def serve(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765, procedures: Samples = None) -> None:
+    """Serve Leadline from this machine."""
+    _serve(_settings(data, procedures, host, port), "/")
+
+
+def _serve(settings: Settings, page: str) -> None:
+    try:
+        run_server(settings, lambda sentence: print(sentence, flush=True), page)
+    except (CannotServe, StoreFault) as fault:
+        fail(str(fault))
+
+
+@cli.command()
+def demo(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765) -> None:
+    """A rehearsal of the sample, two hours in, with its clock running. Without --data it leaves nothing behind."""
+    with tempfile.TemporaryDirectory(prefix="leadline-demo-") as scratch:
+        try:
+            check_host(host)
+            settings = Settings(data or Path(scratch), HOME / "procedures", host, free_port(host, port))
+            run = build_demo(settings)
+        except (CannotServe, StoreFault) as fault:
+            fail(str(fault))
+        print("Rehearsal of the sample, two hours in. Stop it with Ctrl+C.", flush=True)
+        _serve(settings, f"/runs/{run}/desk")
+
+
+if __name__ == "__main__":
+    main()

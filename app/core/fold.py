@@ -1,0 +1,202 @@
+"""State from events: `fold` is the only way a run's state comes to be. It refuses nothing and reads no clock."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from typing import assert_never
+
+from app.core.events import (
+    ClockStepped,
+    Event,
+    GoGiven,
+    Logged,
+    NoGoGiven,
+    NoteAdded,
+    RunEnded,
+    RunStarted,
+    StartRecorded,
+    StepMarked,
+    StepNotNeeded,
+    StepReopened,
+    TaskPutBack,
+    TasksPutOff,
+    WorkGivenBack,
+    WorkTaken,
+)
+from app.core.network import Places
+from app.core.procedure import Designator, StepId, TaskId
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A mark: when (elapsed seconds), which event, by whom, and the values recorded with it."""
+
+    at_s: int
+    seq: int
+    by: str
+    values: tuple[tuple[str, float], ...] = ()
+    ordered_because: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One person's answer at a hold."""
+
+    go: bool
+    at_s: int
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """Work taken during the run: where it was put and when. `put_off_because` is set for work that had been put off."""
+
+    places: Places
+    at_s: int
+    put_off_because: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """All that is known of a run after its event number `seq`. Times are elapsed seconds."""
+
+    seq: int = 0
+    revision: str = ""
+    kind: str = ""
+    zero_utc: str = ""
+    done: Mapping[StepId, Done] = field(default_factory=dict)
+    started: Mapping[StepId, int] = field(default_factory=dict)
+    answers: Mapping[StepId, Mapping[Designator, Answer]] = field(default_factory=dict)
+    not_needed: Mapping[StepId, str] = field(default_factory=dict)
+    put_off: Mapping[TaskId, str] = field(default_factory=dict)
+    taken: Mapping[TaskId, Taken] = field(default_factory=dict)
+    stepped_ms: int = 0
+    ended_s: int | None = None
+    end_reason: str = ""
+
+    def answer(self, step: StepId, person: Designator) -> Answer | None:
+        return self.answers.get(step, {}).get(person)
+
+    def begun(self, task: TaskId) -> bool:
+        """Whether a step of the task was marked, or its start recorded."""
+        return any(step.rpartition("/")[0] == task for step in (*self.done, *self.started))
+
+
+EMPTY = State()
+
+
+def without(taken: Mapping[TaskId, Taken], task: TaskId) -> dict[TaskId, Taken]:
+    """The taken work without `task`. What was later put before it now comes before what `task` came before."""
+    left = {other: each for other, each in taken.items() if other != task}
+    if task not in taken:
+        return left
+    place, order = dict(taken[task].places), list(taken)
+    for other in order[order.index(task) + 1 :]:
+        places = tuple(
+            (person, place.get(person) if before == task else before) for person, before in left[other].places
+        )
+        left[other] = replace(left[other], places=places)
+    return left
+
+
+def fold(events: Iterable[Logged], state: State = EMPTY, until_s: int | None = None) -> State:
+    """The state after `events`, in order of `seq`, starting from `state`.
+
+    Args:
+        until_s: leave out what happened after this elapsed second. What happened before it counts even when it
+            was entered later, so a past moment is shown as it was, not as it was known.
+    """
+    draft = _Draft(state)
+    for logged in events:
+        if until_s is None or logged.at_s <= until_s:
+            draft.take(logged)
+    return draft.frozen()
+
+
+def foreseen(state: State, events: Iterable[Event], at_s: int) -> State:
+    """The state if `events` happened at `at_s`: to judge an order before anything is logged."""
+    never = datetime.max.replace(tzinfo=UTC)
+    numbered = enumerate(events, start=state.seq + 1)
+    return fold((Logged(seq, at_s, at_s, never, "", "", "", event) for seq, event in numbered), state)
+
+
+class _Draft:
+    """A state being folded. Its dictionaries are copied once, not once an event."""
+
+    def __init__(self, state: State) -> None:
+        self.base = state
+        self.seq = state.seq
+        self.done = dict(state.done)
+        self.started = dict(state.started)
+        self.answers = {step: dict(answers) for step, answers in state.answers.items()}
+        self.not_needed = dict(state.not_needed)
+        self.put_off = dict(state.put_off)
+        self.taken = dict(state.taken)
+
+    def frozen(self) -> State:
+        return replace(
+            self.base,
+            seq=self.seq,
+            done=self.done,
+            started=self.started,
+            answers=self.answers,
+            not_needed=self.not_needed,
+            put_off=self.put_off,
+            taken=self.taken,
+        )
+
+    def take(self, logged: Logged) -> None:
+        self._apply(logged.event, logged)
+        self.seq = logged.seq
+
+    def _apply(self, event: Event, logged: Logged) -> None:
+        match event:
+            case StepMarked(step, values, ordered_because):
+                self.done[step] = Done(logged.at_s, logged.seq, logged.by, values, ordered_because)
+                self.not_needed.pop(step, None)
+            case StepReopened(step):
+                self._reopen(step)
+            case StartRecorded(step):
+                self.started[step] = logged.at_s
+            case GoGiven(step, person):
+                self.answers.setdefault(step, {})[person] = Answer(True, logged.at_s)
+            case NoGoGiven(step, person, reason):
+                self.answers.setdefault(step, {})[person] = Answer(False, logged.at_s, reason)
+            case StepNotNeeded(step, reason):
+                self.not_needed[step] = reason
+            case TasksPutOff() | TaskPutBack() | WorkTaken() | WorkGivenBack():
+                self._move(event, logged.at_s)
+            case RunStarted(revision, kind, zero_utc):
+                self.base = replace(self.base, revision=revision, kind=kind, zero_utc=zero_utc)
+            case ClockStepped(step_ms):
+                self.base = replace(self.base, stepped_ms=self.base.stepped_ms + step_ms)
+            case RunEnded(reason):
+                self.base = replace(self.base, ended_s=logged.at_s, end_reason=reason)
+            case NoteAdded():
+                pass  # A note changes nothing that is computed; it stands in the log.
+            case _:
+                assert_never(event)
+
+    def _reopen(self, step: StepId) -> None:
+        """The step is as if it had never been marked; at a hold everyone is asked again."""
+        self.done.pop(step, None)
+        self.not_needed.pop(step, None)
+        self.answers.pop(step, None)
+
+    def _move(self, event: TasksPutOff | TaskPutBack | WorkTaken | WorkGivenBack, at_s: int) -> None:
+        match event:
+            case TasksPutOff(tasks, reason):
+                for task in tasks:
+                    self.put_off[task] = reason
+                    self.taken = without(self.taken, task)
+            case TaskPutBack(task):
+                self.put_off.pop(task, None)
+            case WorkTaken(task, places):
+                self.taken[task] = Taken(places, at_s, self.put_off.pop(task, None))
+            case WorkGivenBack(task):
+                taken = self.taken.get(task)
+                self.taken = without(self.taken, task)
+                if taken and taken.put_off_because is not None:
+                    self.put_off[task] = taken.put_off_because
+            case _:
+                assert_never(event)

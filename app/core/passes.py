@@ -1,0 +1,229 @@
+"""The forward and backward pass: plan, projection and float, in whole seconds. It decides nothing.
+
+Formulas: the critical path method (forward pass, backward pass, total float) as in Hillier and Lieberman,
+*Introduction to Operations Research*, with windows and each person's list added as DEVELOPERS.md defines them.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from app.core.network import Network
+from app.core.procedure import Span
+
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """Start and finish of each step, by step number; `None` for a step that is not in. All in elapsed seconds.
+
+    `end_s` is the latest finish of the nominal steps that are in, 0 if there are none.
+    `misses` numbers the open steps whose window has no opening left that they fit.
+    """
+
+    start_s: tuple[int | None, ...]
+    finish_s: tuple[int | None, ...]
+    end_s: int
+    misses: frozenset[int] = frozenset()
+
+    def times(self, step: int) -> tuple[int, int]:
+        """(start, finish) of a step that is in. Raises KeyError if it is not."""
+        start, finish = self.start_s[step], self.finish_s[step]
+        if start is None or finish is None:
+            raise KeyError(step)
+        return start, finish
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What has happened, by step number.
+
+    Attributes:
+        done: actual finish. started: recorded start, of open and of done steps.
+        removed: put off or not needed: it takes no time and nobody, and passes on what it waited for.
+        floor_s: a step here starts no earlier: work taken during the run cannot begin before it was taken.
+    """
+
+    done: Mapping[int, int] = field(default_factory=dict)
+    started: Mapping[int, int] = field(default_factory=dict)
+    removed: frozenset[int] = frozenset()
+    floor_s: Mapping[int, int] = field(default_factory=dict)
+
+
+NOTHING_YET = Facts()
+
+
+def fit(start_s: int, takes_s: int, spans: Sequence[Span]) -> int | None:
+    """The first moment from `start_s` on at which the whole of `takes_s` lies in one span; None if there is none."""
+    return min(
+        (max(start_s, span.opens_s) for span in spans if max(start_s, span.opens_s) + takes_s <= span.closes_s),
+        default=None,
+    )
+
+
+def fit_back(start_s: int, takes_s: int, spans: Sequence[Span]) -> int | None:
+    """The last moment up to `start_s` at which the whole of `takes_s` lies in one span; None if there is none."""
+    return max(
+        (
+            min(start_s, span.closes_s - takes_s)
+            for span in spans
+            if span.opens_s <= min(start_s, span.closes_s - takes_s)
+        ),
+        default=None,
+    )
+
+
+def plan(network: Network) -> Timeline:
+    """The nominal timeline: every step as early as its prerequisites, its people and its window allow."""
+    return project(network, NOTHING_YET, 0)
+
+
+def project(network: Network, facts: Facts, at_s: int) -> Timeline:
+    """When each open step will start and finish, from what is known at `at_s`.
+
+    A done step keeps its finish. An open step starts at the latest of: its earliest start, each prerequisite's
+    finish plus wait, the finish of its people's open steps before it, and its people's latest actual finish;
+    then at the first moment of its window where it fits. A recorded start stands in place of that. It finishes at
+    the later of now and start plus duration. A step for which no opening is left keeps the start it would have
+    without a window and is reported in `misses`.
+    """
+    count = len(network.steps)
+    start: list[int | None] = [None] * count
+    finish: list[int | None] = [None] * count
+    latest = latest_actual(network, facts)
+    free = list(latest)
+    misses = set()
+    for step in network.order:
+        if step in facts.done:
+            finish[step] = facts.done[step]
+    for step in network.order:
+        if step in facts.done:
+            continue
+        ready = _ready(network, facts, finish, step)
+        if step in facts.removed:
+            start[step] = finish[step] = ready
+            continue
+        for person in network.people[step]:
+            ready = max(ready, free[person])
+        takes = network.takes_s[step]
+        spans = network.spans[step]
+        if step in facts.started:
+            ready = facts.started[step]
+        elif spans is not None:
+            moved = fit(ready, takes, spans)
+            if moved is None:
+                misses.add(step)
+            else:
+                ready = moved
+        start[step] = ready
+        ends = finish[step] = max(at_s, ready + takes)
+        for person in network.people[step]:
+            free[person] = max(free[person], ends)
+    _actual_starts(network, facts, start, finish)
+    end = _end(network, facts, finish)
+    return Timeline(tuple(start), tuple(finish), end, frozenset(misses))
+
+
+def _ready(network: Network, facts: Facts, finish: Sequence[int | None], step: int) -> int:
+    """The earliest start that its own bounds and its prerequisites allow; of a removed step, what it passes on."""
+    ready = 0 if step in facts.removed else max(0, network.not_before_s[step], facts.floor_s.get(step, 0))
+    for earlier, wait_s in network.before[step]:
+        done = finish[earlier]
+        if done is not None and done + wait_s > ready:
+            ready = done + wait_s
+    return ready
+
+
+def latest_actual(network: Network, facts: Facts) -> list[int]:
+    """Each person's latest actual finish, 0 if none yet."""
+    latest = [0] * len(network.crew)
+    for step, finished in facts.done.items():
+        for person in network.people[step]:
+            latest[person] = max(latest[person], finished)
+    return latest
+
+
+def _actual_starts(network: Network, facts: Facts, start: list[int | None], finish: Sequence[int | None]) -> None:
+    """A done step's start: the recorded one, else the latest of what it waited for and its people's finish before."""
+    by_finish = sorted(facts.done, key=lambda step: (facts.done[step], step))
+    latest = [0] * len(network.crew)
+    for step in by_finish:
+        finished = facts.done[step]
+        if step in facts.started:
+            start[step] = min(facts.started[step], finished)
+        elif finish[step] is not None:
+            ready = max(_ready(network, facts, finish, step), *(latest[person] for person in network.people[step]), 0)
+            start[step] = min(finished, ready)
+        for person in network.people[step]:
+            latest[person] = finished
+
+
+def _end(network: Network, facts: Facts, finish: Sequence[int | None]) -> int:
+    return max(
+        (
+            ends
+            for step, ends in enumerate(finish)
+            if ends is not None and network.nominal[step] and step not in facts.removed
+        ),
+        default=0,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Latest:
+    """Late start and late finish of each step by number, elapsed seconds; None for a step that is not in."""
+
+    start_s: tuple[int | None, ...]
+    finish_s: tuple[int | None, ...]
+
+    def float_s(self, timeline: Timeline, step: int) -> int:
+        """How much the step may slip before the end moves: late start minus start. Raises KeyError if not in."""
+        late = self.start_s[step]
+        if late is None:
+            raise KeyError(step)
+        return late - timeline.times(step)[0]
+
+
+def backward(network: Network, timeline: Timeline, facts: Facts = NOTHING_YET) -> Latest:
+    """The backward pass from the timeline's end: how late each step may start and finish without moving it.
+
+    late finish = the least over what follows of (late start − wait), the end where nothing follows;
+    late start = late finish − duration, moved back to the last moment of its window where it fits, late finish
+    with it. What is done has no float to use and keeps its times. No float is below 0: what ends after the end, being
+    optional or put off, is held to its own finish, and a recorded start holds nobody back any more.
+    """
+    count = len(network.steps)
+    late = [max(timeline.end_s, ends or 0) for ends in timeline.finish_s]
+    late_start: list[int | None] = [None] * count
+    late_finish: list[int | None] = [None] * count
+    previous = _previous_open(network, facts)
+    for step in reversed(network.order):
+        starts, ends = timeline.times(step)
+        if step in facts.done:
+            late_start[step], late_finish[step] = starts, ends
+            continue
+        takes = ends - starts
+        latest_start = late[step] - takes
+        spans = network.spans[step]
+        fixed = step in facts.started or step in facts.removed or step in timeline.misses
+        if spans is not None and not fixed:
+            moved = fit_back(latest_start, takes, spans)
+            latest_start = latest_start if moved is None else max(starts, moved)
+        late_start[step], late_finish[step] = latest_start, latest_start + takes
+        if step in facts.started and step not in facts.removed:
+            continue
+        for earlier, wait_s in network.before[step]:
+            late[earlier] = min(late[earlier], latest_start - wait_s)
+        for earlier in previous[step]:
+            late[earlier] = min(late[earlier], latest_start)
+    return Latest(tuple(late_start), tuple(late_finish))
+
+
+def _previous_open(network: Network, facts: Facts) -> list[list[int]]:
+    """For each step, the open steps just before it in its people's lists; those that one overtook too."""
+    previous: list[list[int]] = [[] for _ in network.steps]
+    for one_list in network.lists:
+        before: list[int] = []
+        for step in one_list:
+            if step not in facts.done and step not in facts.removed:
+                previous[step].extend(before)
+                before = [*before, step] if step in facts.started else [step]
+    return previous

@@ -1,0 +1,242 @@
+"""Where a run stands at a moment: a function of (procedure, state, elapsed second). It offers and decides nothing."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cached_property
+
+from app.core.fold import State
+from app.core.network import Network, TaskLists, arrange, build, task_lists, with_task
+from app.core.passes import Facts, Latest, Timeline, backward, fit, plan, project
+from app.core.procedure import Designator, Procedure, Step, StepId, TaskId
+
+
+class StepState(StrEnum):
+    WAITING = "waiting"
+    READY = "ready"
+    UNDER_WAY = "under way"
+    DONE = "done"
+    PUT_OFF = "put off"
+    NOT_NEEDED = "not needed"
+
+
+class Prepared:
+    """What depends on the procedure alone: its network, its plan and the plan's late times. Made once a revision."""
+
+    def __init__(self, procedure: Procedure) -> None:
+        self.procedure = procedure
+        self.network = build(procedure)
+        self.plan = plan(self.network)
+
+    @cached_property
+    def late(self) -> Latest:
+        return backward(self.network, self.plan)
+
+
+@dataclass(frozen=True, slots=True)
+class PersonView:
+    """One person's place in the run.
+
+    Attributes:
+        lead_s: plan minus projection of the finish of their next open nominal step; after the last one, of their last.
+        next: the step that is next in their list, taken work included; None when nothing is left.
+        float_s: how much `next` may slip before the projected finish moves; None when nothing is left.
+    """
+
+    designator: Designator
+    lead_s: int
+    next: StepId | None
+    float_s: int | None
+
+
+class Situation:
+    """The plan, the projection, the leads and the step states of one run at elapsed second `at_s`.
+
+    The figures of the first paragraph of every screen are made here once; what costs more is made when it is asked for.
+    """
+
+    def __init__(self, prepared: Prepared, state: State, at_s: int) -> None:
+        self.prepared = prepared
+        self.procedure = prepared.procedure
+        self.state = state
+        self.at_s = at_s
+        self.lists = lists_of(prepared.procedure, state)
+        self.facts = facts_of(prepared.network, state)
+        self.network = arranged(prepared.network, self.lists, state, self.facts)
+        self.projection = project(self.network, self.facts, at_s)
+
+    @property
+    def plan(self) -> Timeline:
+        return self.prepared.plan
+
+    @property
+    def lead_s(self) -> int:
+        """Team lead: plan finish minus projected finish of the nominal steps still in the run, seconds."""
+        return self.lead_of(self.projection)
+
+    def lead_of(self, timeline: Timeline) -> int:
+        return self.plan.end_s - timeline.end_s
+
+    @property
+    def room_s(self) -> int | None:
+        """The limit minus the projected finish; None without a limit."""
+        limit = self.procedure.limits.finish_s
+        return None if limit is None else limit - self.projection.end_s
+
+    @cached_property
+    def late(self) -> Latest:
+        return backward(self.network, self.projection, self.facts)
+
+    @cached_property
+    def crew(self) -> tuple[PersonView, ...]:
+        return tuple(self._person(seat, person) for seat, person in enumerate(self.network.crew))
+
+    def person(self, designator: Designator) -> PersonView:
+        """Raises KeyError for somebody who is not of the crew."""
+        if designator not in self.network.crew:
+            raise KeyError(designator)
+        return self.crew[self.network.crew.index(designator)]
+
+    def _person(self, seat: int, designator: Designator) -> PersonView:
+        open_steps = [step for step in self.network.lists[seat] if self.is_open(step)]
+        return PersonView(
+            designator=designator,
+            lead_s=self._person_lead(seat),
+            next=self.id(open_steps[0]) if open_steps else None,
+            float_s=self.late.float_s(self.projection, open_steps[0]) if open_steps else None,
+        )
+
+    def _person_lead(self, seat: int) -> int:
+        nominal = [
+            step for step in self.network.lists[seat] if self.network.nominal[step] and step not in self.facts.removed
+        ]
+        if not nominal:
+            return 0
+        measured = next((step for step in nominal if step not in self.facts.done), nominal[-1])
+        return self.plan.times(measured)[1] - self.projection.times(measured)[1]
+
+    def on_plan_or_ahead(self, lead_s: int) -> bool:
+        """Whether a person's lead reads "on plan" or "ahead"."""
+        return lead_s >= -self.procedure.on_plan_within_s
+
+    # Steps, by number
+
+    def id(self, step: int) -> StepId:
+        return self.network.steps[step].id
+
+    def step(self, step: StepId) -> Step:
+        """Raises KeyError for an unknown step."""
+        return self.network.steps[self.network.index[step]]
+
+    def is_in(self, step: int) -> bool:
+        """Whether the step belongs to this run: nominal, or taken."""
+        return self.projection.finish_s[step] is not None
+
+    def is_open(self, step: int) -> bool:
+        return self.is_in(step) and step not in self.facts.done and step not in self.facts.removed
+
+    def open_before(self, step: int) -> list[int]:
+        """The prerequisites that are not done, looking through steps that were put off or are not needed."""
+        return [earlier for earlier, _ in self.prerequisites(step) if earlier not in self.facts.done]
+
+    def prerequisites(self, step: int) -> Iterator[tuple[int, int]]:
+        """(step, wait) for each hard prerequisite; one that was removed stands for its own, waits added up."""
+        for earlier, wait_s in self.network.before[step]:
+            if earlier in self.facts.removed:
+                for further, more_s in self.prerequisites(earlier):
+                    yield further, wait_s + more_s
+            else:
+                yield earlier, wait_s
+
+    def busy_before(self, step: int) -> list[int]:
+        """The open steps before this one in its people's lists."""
+        return [
+            earlier
+            for seat in self.network.people[step]
+            for earlier in self._ahead_of(seat, step)
+            if self.is_open(earlier)
+        ]
+
+    def _ahead_of(self, seat: int, step: int) -> tuple[int, ...]:
+        one_list = self.network.lists[seat]
+        return one_list[: one_list.index(step)] if step in one_list else ()
+
+    def time_has_come(self, step: int) -> bool:
+        """Whether waits, `not_before` and the window would let the step start now, its prerequisites being done."""
+        bar = max(self.network.not_before_s[step], self.facts.floor_s.get(step, 0))
+        for earlier, wait_s in self.prerequisites(step):
+            bar = max(bar, self.facts.done.get(earlier, 0) + wait_s)
+        spans = self.network.spans[step]
+        return bar <= self.at_s and (spans is None or fit(self.at_s, self.network.takes_s[step], spans) == self.at_s)
+
+    def state_of(self, step: int) -> StepState:
+        """A step is taken to be under way as soon as it can be; `ready` means only its people are still busy."""
+        if step in self.facts.done:
+            return StepState.DONE
+        if step in self.facts.removed:
+            return StepState.NOT_NEEDED if self.id(step) in self.state.not_needed else StepState.PUT_OFF
+        if step in self.facts.started:
+            return StepState.UNDER_WAY
+        if self.open_before(step):
+            return StepState.WAITING
+        if self.busy_before(step):
+            return StepState.READY if self.time_has_come(step) else StepState.WAITING
+        return StepState.UNDER_WAY if self.projection.times(step)[0] <= self.at_s else StepState.WAITING
+
+    @cached_property
+    def states(self) -> tuple[StepState | None, ...]:
+        """By step number; None for a step that is not in the run."""
+        return tuple(self.state_of(step) if self.is_in(step) else None for step in range(len(self.network.steps)))
+
+    def begun(self, task: TaskId) -> bool:
+        """Whether the task is done in part, or taken to be under way now."""
+        return self.state.begun(task) or any(
+            self.states[number] is StepState.UNDER_WAY
+            for number, step in enumerate(self.network.steps)
+            if step.task == task
+        )
+
+    def at_hold(self, designator: Designator) -> StepId | None:
+        """The hold at which this person stands now, if any."""
+        step = self.person(designator).next
+        if step is None or not self.step(step).go:
+            return None
+        return step if self.states[self.network.index[step]] is StepState.UNDER_WAY else None
+
+    def missing_go(self, step: Step) -> tuple[Designator, ...]:
+        """Who has not given a go at this hold, in file order."""
+        answers = self.state.answers.get(step.id, {})
+        return tuple(person for person in step.go if not (person in answers and answers[person].go))
+
+
+def lists_of(procedure: Procedure, state: State) -> TaskLists:
+    """Each person's tasks in order of work, taken work in its place."""
+    lists: TaskLists = task_lists(procedure)
+    for task, taken in state.taken.items():
+        lists = with_task(lists, task, taken.places)
+    return lists
+
+
+def arranged(network: Network, lists: TaskLists, state: State, facts: Facts) -> Network:
+    """The network with the taken work in its place. Without any, the procedure's own order serves every state.
+
+    Raises:
+        Cycle: the taken work waits for work that comes after it (`decide` refuses what would lead there).
+    """
+    return arrange(network, lists, state.taken, facts.done, facts.removed) if state.taken else network
+
+
+def facts_of(network: Network, state: State) -> Facts:
+    """The state by step number."""
+    index = network.index
+    done = {index[step]: mark.at_s for step, mark in state.done.items()}
+    floor = {
+        number: state.taken[step.task].at_s for number, step in enumerate(network.steps) if step.task in state.taken
+    }
+    removed = {
+        number
+        for number, step in enumerate(network.steps)
+        if number not in done and (step.task in state.put_off or step.id in state.not_needed)
+    }
+    started = {index[step]: at_s for step, at_s in state.started.items()}
+    return Facts(done=done, started=started, removed=frozenset(removed), floor_s=floor)

@@ -1,0 +1,109 @@
+"""What happened, as sentences for the log. It reads events and a procedure and computes nothing."""
+
+from typing import assert_never
+
+from app.core.events import (
+    ClockStepped,
+    Event,
+    GoGiven,
+    NoGoGiven,
+    NoteAdded,
+    RunEnded,
+    RunStarted,
+    StartRecorded,
+    StepMarked,
+    StepNotNeeded,
+    StepReopened,
+    TaskPutBack,
+    TasksPutOff,
+    WorkGivenBack,
+    WorkTaken,
+)
+from app.core.procedure import Procedure, Step, StepId, TaskId
+
+
+def sentence(event: Event, procedure: Procedure) -> str:
+    """One line of the log: what happened, with every reason and value that was given."""
+    match event:
+        case StepMarked() | StepReopened() | StartRecorded() | StepNotNeeded() | GoGiven() | NoGoGiven():
+            return _about_step(event, procedure)
+        case TasksPutOff() | TaskPutBack() | WorkTaken() | WorkGivenBack():
+            return _about_task(event, procedure)
+        case RunStarted(_, kind, zero_utc):
+            return f"The run began ({kind}): {procedure.zero or 'zero'}, {zero_utc}"
+        case NoteAdded(text, step, person):
+            about = step_words(procedure, step) if step else person or "the run"
+            return f"Note on {about}: {text}"
+        case ClockStepped(step_ms):
+            way = "forward" if step_ms > 0 else "back"
+            return f"The server's wall clock stepped {way} by {abs(step_ms) / 1000:.3f} s; elapsed time ran on"
+        case RunEnded(reason):
+            return f"The run ended: {reason}"
+        case _:
+            assert_never(event)
+
+
+def _about_step(
+    event: StepMarked | StepReopened | StartRecorded | StepNotNeeded | GoGiven | NoGoGiven, procedure: Procedure
+) -> str:
+    step = step_words(procedure, event.step)
+    match event:
+        case StepMarked(_, values, ordered_because):
+            order = f". Ordered by the lead: {ordered_because}" if ordered_because else ""
+            return f"Done: {step}{_readings(procedure.step(event.step), values)}{order}"
+        case StepReopened(_, reason, undone):
+            return f"Undone: {step}" if undone else f"Reopened: {step}. {reason}"
+        case StartRecorded():
+            return f"Started: {step}"
+        case StepNotNeeded(_, reason):
+            return f"Not needed: {step}. {reason}"
+        case GoGiven(_, person):
+            return f"{person} is go at {step}"
+        case NoGoGiven(_, person, reason):
+            return f"{person} is NO-GO at {step}: {reason}"
+        case _:
+            assert_never(event)
+
+
+def _about_task(event: TasksPutOff | TaskPutBack | WorkTaken | WorkGivenBack, procedure: Procedure) -> str:
+    match event:
+        case TasksPutOff(tasks, reason):
+            return f"Put off: {', '.join(task_words(procedure, task) for task in tasks)}. {reason}"
+        case TaskPutBack(task, reason):
+            return f"Put back: {task_words(procedure, task)}. {reason}"
+        case WorkTaken(task, places):
+            where = "; ".join(place_words(procedure, person, before) for person, before in places)
+            return (
+                f"Taken: {task_words(procedure, task)}, {where}" if where else f"Taken: {task_words(procedure, task)}"
+            )
+        case WorkGivenBack(task):
+            return f"Given back: {task_words(procedure, task)}"
+        case _:
+            assert_never(event)
+
+
+def place_words(procedure: Procedure, person: str, before: TaskId | None) -> str:
+    """``EV2 before “Photo survey of bay 3”``, or ``EV2 at the end``."""
+    return f"{person} at the end" if before is None else f"{person} before {task_words(procedure, before)}"
+
+
+def task_words(procedure: Procedure, task: TaskId) -> str:
+    return f"“{procedure.task(task).title}”"
+
+
+def step_words(procedure: Procedure, step: StepId) -> str:
+    """``“Shut valve V1” (shut-valves/2)``."""
+    return f"“{procedure.step(step).do}” ({step})"
+
+
+def _readings(step: Step, values: tuple[tuple[str, float], ...]) -> str:
+    if not values:
+        return ""
+    asked = {value.name: value for value in step.record}
+    said = []
+    for name, reading in values:
+        value = asked.get(name)
+        unit = f" {value.unit}" if value and value.unit else ""
+        out = " (OUT OF TOLERANCE)" if value and not value.in_tolerance(reading) else ""
+        said.append(f"{name} {reading:g}{unit}{out}")
+    return ": " + ", ".join(said)

@@ -1,0 +1,77 @@
+"""`create_app(settings)`: the application, put together. Nothing happens at import."""
+
+import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from importlib.metadata import version
+
+from fastapi import FastAPI
+from fastapi.staticfiles import StaticFiles
+
+from app.feed import Feed
+from app.service.runs import Service
+from app.settings import Settings
+from app.store.clock import ServerClock
+from app.store.store import Store
+from app.web import errors, guard
+from app.web.actions import actions
+from app.web.api import api
+from app.web.depends import Shell
+from app.web.live import Live, changed
+from app.web.pages import pages
+from app.web.render import Renderer
+
+LARGEST_BODY = 600 * 1024
+"""A procedure file may have 512 KB; a little more for the form around it."""
+
+
+def create_app(settings: Settings, clock: ServerClock | None = None) -> FastAPI:
+    """The application over one data folder.
+
+    The store is opened when the application starts and closed when it stops; what the store raises then
+    (DataInUse and the like) is for whoever starts the server to show.
+    """
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        store = Store(settings.data, settings.migrations, f"http://{settings.host}:{settings.port}")
+        feed = app.state.feed = Feed()
+        try:
+            service = Service(store, clock)
+            live = Live(service, feed)
+            app.state.shell = Shell(settings, service, Renderer(settings.templates, version("leadline")), live)
+            await asyncio.to_thread(service.shelf.load_folder, settings.procedures)
+            loop = asyncio.get_running_loop()
+
+            def tell(run: int, seq: int) -> None:
+                loop.call_soon_threadsafe(feed.tell, run, changed(seq))
+
+            service.listen(tell)
+            ticking = asyncio.create_task(live.run_forever())
+            yield
+            ticking.cancel()
+            await asyncio.gather(ticking, return_exceptions=True)
+        finally:
+            feed.close()
+            await asyncio.to_thread(store.close)
+
+    app = FastAPI(
+        title="Leadline",
+        version=version("leadline"),
+        summary="An offline web checklist runner for live crewed operations.",
+        description="The tool advises. It does not replace the person in charge, approved procedures, local codes or "
+        "licensed practice.",
+        docs_url=None,  # FastAPI's own page loads from a CDN; /api/docs serves vendored files.
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+        lifespan=lifespan,
+        max_body_size=LARGEST_BODY,
+        swagger_ui_oauth2_redirect_url=None,
+    )
+    errors.install(app)
+    guard.install(app, settings.host)
+    app.include_router(api)
+    app.include_router(actions)
+    app.include_router(pages)
+    app.mount("/static", StaticFiles(directory=settings.static), name="static")
+    return app

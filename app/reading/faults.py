@@ -1,0 +1,47 @@
+"""What is wrong with a file, at which place, and how to mend it. It reads nothing itself."""
+
+from dataclasses import dataclass
+
+MOST_FAULTS = 100
+"""A file with more faults than this is shown the first ones and the count of the rest. Our own bound, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedFault:
+    """One fault of a file.
+
+    Attributes:
+        line, column: 1-based; the column counts characters from the start of the line.
+        what: what is wrong. remedy: how to write it instead.
+        remark: worth knowing, but the file loads all the same.
+    """
+
+    line: int
+    column: int
+    what: str
+    remedy: str
+    remark: bool = False
+
+    def __str__(self) -> str:
+        kind = "remark: " if self.remark else ""
+        return f"line {self.line}, column {self.column}: {kind}{self.what}; {self.remedy}"
+
+
+def in_order(faults: list[PlacedFault]) -> tuple[PlacedFault, ...]:
+    """The faults by place, the first `MOST_FAULTS` of them, then one that counts the rest."""
+    ordered = sorted(faults, key=lambda fault: (fault.line, fault.column, fault.remark, fault.what))
+    if len(ordered) <= MOST_FAULTS:
+        return tuple(ordered)
+    shown, rest = ordered[:MOST_FAULTS], ordered[MOST_FAULTS:]
+    only_remarks = all(fault.remark for fault in rest)
+    more = PlacedFault(
+        rest[0].line, rest[0].column, f"{len(rest)} more faults follow", "mend those above first", only_remarks
+    )
+    return (*shown, more)
+
+
+def quoted(text: str) -> str:
+    """The text on one line between quotation marks, cut at 40 characters, so that a fault stays one short line."""
+    shown = " ".join(text.split())
+    shown = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in shown[:41])
+    return f"“{shown[:40]}…”" if len(shown) > 40 else f"“{shown}”"

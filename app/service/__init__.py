@@ -1,0 +1,1 @@
+"""The service: what pages, API and command line call. Above the store, below the web."""

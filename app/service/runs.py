@@ -1,0 +1,235 @@
+"""Runs: load, fold, decide, append, tell. The one way in for every page, the API and the command line.
+
+It owns the runs that are in memory and the clock they share. It renders nothing and knows no HTTP.
+"""
+
+import asyncio
+import math
+from collections.abc import Callable
+from concurrent.futures import Future
+from datetime import timedelta
+from typing import TypeVar
+
+from sqlalchemy import Connection
+
+from app.core.commands import Command, Refusal
+from app.core.decide import decide
+from app.core.events import ClockStepped, Event, Logged, RunStarted
+from app.core.fold import State, fold
+from app.core.situation import Prepared, Situation
+from app.core.times import instant
+from app.service.shelf import Shelf
+from app.service.values import KINDS, Outcome, Sender, event_json, sent_hash
+from app.store import journal, library
+from app.store.clock import RunClock, ServerClock
+from app.store.library import StoredRun
+from app.store.store import Store
+
+T = TypeVar("T")
+
+
+class LiveRun:
+    """One run in memory. `working` belongs to the writer thread; `log` and `state` hold what is committed."""
+
+    def __init__(self, stored: StoredRun, prepared: Prepared, log: list[Logged], clock: RunClock) -> None:
+        self.stored = stored
+        self.prepared = prepared
+        self.clock = clock
+        self.log = log
+        self.state = fold(self.log)
+        self.chain = log[-1].chain if log else ""
+        self.working: tuple[State, str] = (self.state, self.chain)
+
+    def now_s(self) -> int:
+        """Elapsed now in whole seconds; when the run has ended, the second it ended."""
+        ended = self.state.ended_s
+        return math.floor(self.clock.elapsed_s()) if ended is None else ended
+
+    def committed(self, logged: tuple[Logged, ...]) -> None:
+        """Take over events that are on disk now. Called in order of `seq`."""
+        self.state = fold(logged, self.state)
+        self.log.extend(logged)
+
+
+class Service:
+    """All that can be asked of Leadline. Writes return futures that are done only after the commit."""
+
+    def __init__(self, store: Store, clock: ServerClock | None = None) -> None:
+        self.store = store
+        self.clock = clock or ServerClock()
+        self.shelf = Shelf(store, self.clock)
+        self._runs: dict[int, LiveRun] = {}
+        self._listeners: list[Callable[[int, int], None]] = []
+        self._steps: list[tuple[int, ClockStepped, Sender]] = []
+
+    def listen(self, listener: Callable[[int, int], None]) -> None:
+        """`listener(run, seq)` is called after each commit, in the writer thread."""
+        self._listeners.append(listener)
+
+    def start_run(self, revision: str, kind: str, sender: Sender, running_s: float = 0) -> int:
+        """Open a run whose zero was `running_s` seconds ago, and log its beginning.
+
+        Raises:
+            NoSuchRevision: there is no such revision. Refusal: an unknown kind, or a zero in the future.
+        """
+        if kind not in KINDS:
+            raise Refusal("unknown-kind", f"A run is live or a rehearsal, not {kind[:40]!r}.")
+        if not 0 <= running_s < 1000 * 3600:
+            raise Refusal("future", "The clock starts now, or started less than 1,000 hours ago.")
+        stored = self.shelf.revision(revision)
+        zero = self.clock.steady_utc() - timedelta(seconds=running_s)
+        begun = RunStarted(stored.hash, kind, instant(zero))
+
+        def job(conn: Connection) -> int:
+            now = self.clock.utc()
+            run = library.create_run(conn, stored.hash, kind, zero, now)
+            entry = journal.Entry(begun, 0, math.floor(running_s), now, sender.by, sender.station)
+            journal.append(conn, run, [entry], sender.key, sent_hash(begun), {"run": run})
+            return run
+
+        return self.store.write(job).result()
+
+    def runs(self) -> tuple[StoredRun, ...]:
+        """The newest first."""
+        return self.store.read(library.runs)
+
+    def run(self, run: int) -> LiveRun:
+        """Raises NoSuchRun, or Refused (see `prepared`)."""
+        if run not in self._runs:
+            stored = self.store.read(lambda c: library.run(c, run))
+            log = self.store.read(lambda c: journal.read(c, run))
+            prepared = self.shelf.prepared(self.shelf.revision(stored.revision))
+            clock = RunClock(self.clock, stored.zero_utc, fold(log).stepped_ms)
+            self._runs.setdefault(run, LiveRun(stored, prepared, log, clock))
+        return self._runs[run]
+
+    def situation(self, run: int, at_s: int | None = None) -> Situation:
+        """Where the run stands now, or stood at an elapsed second that has passed.
+
+        Raises:
+            NoSuchRun: there is none. Refusal: `at_s` is before zero or has not come yet.
+        """
+        live = self.run(run)
+        if at_s is None:
+            return Situation(live.prepared, live.state, max(0, live.now_s()))
+        if not 0 <= at_s <= max(0, live.now_s()):
+            raise Refusal("no-such-moment", "That moment is not in this run: it is before zero or has not come yet.")
+        return Situation(live.prepared, fold(live.log, until_s=at_s), at_s)
+
+    # Orders
+
+    def order(self, run: int, command: Command, sender: Sender, at_s: int | None = None) -> Future[Outcome]:
+        """Carry out a command at `at_s`, or now. The future is done after the commit.
+
+        The future raises Refusal when it may not be done, StoreFault when it could not be stored.
+
+        Raises:
+            NoSuchRun: there is none.
+        """
+        live = self.run(run)
+        sent = sent_hash(command, at_s)
+        future = self.store.write(lambda conn: self._carry_out(conn, live, command, sender, at_s, sent))
+        done: Future[Outcome] = Future()
+        future.add_done_callback(lambda finished: self._finish(live, finished, done))
+        return done
+
+    def _carry_out(
+        self, conn: Connection, live: LiveRun, command: Command, sender: Sender, at_s: int | None, sent: str
+    ) -> tuple[Outcome, tuple[Logged, ...]]:
+        """In the writer thread, inside the transaction: decide on the state that the log has there, and append."""
+        run = live.stored.run
+        known = journal.receipt(conn, run, sender.key)
+        if known is not None:
+            if known.sent != sent:
+                raise Refusal("key-reused", "This key was used for something else; send a new one.")
+            return Outcome(known.answer["seq"], tuple(known.answer["events"]), True), ()
+        state = self._working(conn, live)
+        now_s = max(0, math.floor(live.clock.elapsed_s()))
+        at = now_s if at_s is None else at_s
+        events = decide(Situation(live.prepared, state, now_s), command, at)
+        return self._append(conn, live, state, events, sender, at, now_s, sent)
+
+    def _append(
+        self,
+        conn: Connection,
+        live: LiveRun,
+        state: State,
+        events: tuple[Event, ...],
+        sender: Sender,
+        at_s: int,
+        now_s: int,
+        sent: str,
+    ) -> tuple[Outcome, tuple[Logged, ...]]:
+        now = self.clock.utc()
+        entries = [journal.Entry(event, at_s, now_s, now, sender.by, sender.station) for event in events]
+        told = tuple({"seq": state.seq + 1 + place, **event_json(event, at_s)} for place, event in enumerate(events))
+        seq = state.seq + len(events)
+        answer = {"seq": seq, "events": list(told)}
+        logged = journal.append(conn, live.stored.run, entries, sender.key, sent, answer)
+        live.working = (fold(logged, state), logged[-1].chain)
+        return Outcome(seq, told, False), logged
+
+    def _working(self, conn: Connection, live: LiveRun) -> State:
+        """The state at the head of the log as this transaction sees it.
+
+        A batch that was rolled back leaves `working` ahead of the log; the chain tells, and the log is read anew.
+        """
+        seq, chain = journal.head(conn, live.stored.run)
+        state, known = live.working
+        if (state.seq, known) != (seq, chain):
+            state = fold(journal.read(conn, live.stored.run))
+            live.working = (state, chain)
+        return state
+
+    def _finish(
+        self, live: LiveRun, finished: Future[tuple[Outcome, tuple[Logged, ...]]], done: Future[Outcome]
+    ) -> None:
+        """After the commit, in the writer thread: take the events over, answer, then tell the screens."""
+        error = finished.exception()
+        if error is not None:
+            done.set_exception(error)
+            return
+        outcome, logged = finished.result()
+        if logged:
+            live.committed(logged)
+        done.set_result(outcome)
+        if logged:
+            for listener in self._listeners:
+                listener(live.stored.run, outcome.seq)
+
+    # Clock
+
+    def watch_clock(self, new_key: Callable[[], str]) -> int | None:
+        """Log a step of the wall clock in every run that goes on.
+
+        Returns:
+            The step in milliseconds; None if there was none.
+
+        Raises:
+            StoreFault: it could not be stored; the next call tries again.
+        """
+        step_ms = self.clock.step_ms()
+        if step_ms is not None:
+            going_on = [stored.run for stored in self.runs() if self.run(stored.run).state.ended_s is None]
+            self._steps += [(run, ClockStepped(step_ms), Sender("Leadline", "server", new_key())) for run in going_on]
+        while self._steps:
+            run, event, sender = self._steps[0]
+            self._log_step(self.run(run), event, sender)
+            self._steps.pop(0)
+        return step_ms
+
+    def _log_step(self, live: LiveRun, event: ClockStepped, sender: Sender) -> None:
+        done: Future[Outcome] = Future()
+
+        def job(conn: Connection) -> tuple[Outcome, tuple[Logged, ...]]:
+            state = self._working(conn, live)
+            now_s = max(0, math.floor(live.clock.elapsed_s()))
+            return self._append(conn, live, state, (event,), sender, now_s, now_s, sent_hash(event))
+
+        self.store.write(job).add_done_callback(lambda finished: self._finish(live, finished, done))
+        done.result()
+
+
+async def wait(future: Future[T]) -> T:
+    """Wait for a write without holding up the event loop."""
+    return await asyncio.wrap_future(future)

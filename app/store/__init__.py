@@ -1,0 +1,1 @@
+"""The only part that touches the database: engine, tables, journal and library."""

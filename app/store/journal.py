@@ -1,0 +1,208 @@
+"""The log of a run: append, read, and what was answered to a key. It decides nothing and never changes a row.
+
+The chain: each event's `chain` is hex SHA-256 of the previous chain's 64 hex signs followed by the canonical JSON of
+{run, seq, kind, version, body, at_s, logged_s, logged_at, by, station, key}. The chain before the first event is hex
+SHA-256 of the canonical JSON of the run's own row, {run, revision, kind, zero_utc, started_at}, all as stored.
+"""
+
+import gc
+import hashlib
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, insert, select, text
+
+from app.core.events import VERSION, Event, Logged, body_of, canonical, event_from, kind_of
+from app.store.faults import NoSuchRun, StoreFault
+from app.store.stamps import read_stamp, rounded, stamp
+from app.store.tables import EVENT, RECEIPT, RUN
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An event on its way into the log, before it has a place there. Fields as in `Logged`."""
+
+    event: Event
+    at_s: int
+    logged_s: int
+    logged_at: datetime
+    by: str
+    station: str
+
+
+@dataclass(frozen=True, slots=True)
+class Receipt:
+    """What was answered to a key.
+
+    Attributes:
+        sent: hex SHA-256 of what was sent with it.
+        first_seq, last_seq: the events that came of it; both None where none did.
+        answer: a JSON value.
+    """
+
+    key: str
+    sent: str
+    first_seq: int | None
+    last_seq: int | None
+    answer: Any
+
+
+class KeyUsed(StoreFault):
+    """This run already answered this key; nothing was appended. `receipt` is what it answered."""
+
+    def __init__(self, receipt: Receipt) -> None:
+        super().__init__(f"the key {receipt.key} was already answered")
+        self.receipt = receipt
+
+
+_RUN_ROW = select(RUN.c.run, RUN.c.revision, RUN.c.kind, RUN.c.zero_utc, RUN.c.started_at)
+_HEAD = "SELECT seq, chain FROM event WHERE run = ? ORDER BY seq DESC LIMIT 1"
+_APPEND = insert(EVENT)
+_KEEP = text(
+    "INSERT INTO receipt (run, key, sent, first_seq, last_seq, answer) "
+    "VALUES (:run, :key, :sent, :first_seq, :last_seq, :answer) ON CONFLICT (run, key) DO NOTHING"
+)
+
+
+def first_chain(row: Mapping[str, Any]) -> str:
+    """The chain before the first event, from the run's stored row (five columns, instants as text)."""
+    return hashlib.sha256(canonical(dict(row)).encode()).hexdigest()
+
+
+def next_chain(before: str, values: Mapping[str, Any], body: Any) -> str:
+    """The chain of an event: `values` are its columns, `body` its fields as JSON values, `before` 64 hex signs."""
+    counted = {name: value for name, value in values.items() if name != "chain"} | {"body": body}
+    return hashlib.sha256((before + canonical(counted)).encode()).hexdigest()
+
+
+def head(conn: Connection, run: int) -> tuple[int, str]:
+    """The last seq and its chain; (0, the chain before the first event) for a run without events.
+
+    Raises:
+        NoSuchRun: there is no such run.
+    """
+    last = conn.exec_driver_sql(_HEAD, (run,)).first()
+    return (0, start(conn, run)) if last is None else (last.seq, last.chain)
+
+
+def start(conn: Connection, run: int) -> str:
+    """The chain before the first event of a stored run.
+
+    Raises:
+        NoSuchRun: there is no such run.
+    """
+    row = conn.execute(_RUN_ROW.where(RUN.c.run == run)).mappings().first()
+    if row is None:
+        raise NoSuchRun(f"there is no run {run}")
+    return first_chain({str(name): value for name, value in row.items()})
+
+
+def append(
+    conn: Connection, run: int, entries: Sequence[Entry], key: str, sent: str, answer: Any
+) -> tuple[Logged, ...]:
+    """Store what one command led to, none or more events, and its receipt, in the caller's transaction.
+
+    `seq` follows the last one of the run. That is only safe on the writer's connection, which holds the write lock.
+
+    Args:
+        key: the sender's UUID. sent: hex SHA-256 of what was sent. answer: a JSON value.
+
+    Raises:
+        KeyUsed: the run has a receipt for this key already; nothing was stored.
+        NoSuchRun: there is no such run.
+        ValueError: an instant without a time zone, or a number that JSON has no form for.
+    """
+    seq, chain = head(conn, run)
+    values = {"run": run, "key": key, "sent": sent, "answer": canonical(answer)}
+    span = {"first_seq": seq + 1, "last_seq": seq + len(entries)} if entries else {"first_seq": None, "last_seq": None}
+    if conn.execute(_KEEP, values | span).rowcount == 0:
+        raise KeyUsed(_kept(conn, run, key))
+    rows, logged = [], []
+    for place, entry in enumerate(entries, start=seq + 1):
+        row, one = _placed(run, place, key, chain, entry)
+        chain = one.chain
+        rows.append(row)
+        logged.append(one)
+    if rows:
+        conn.execute(_APPEND, rows)
+    return tuple(logged)
+
+
+def _placed(run: int, seq: int, key: str, before: str, entry: Entry) -> tuple[dict[str, Any], Logged]:
+    """The row of an entry at its place, and the same as a value."""
+    at_s, logged_s, by, station = entry.at_s, entry.logged_s, entry.by, entry.station
+    body = body_of(entry.event)
+    row: dict[str, Any] = {"run": run, "seq": seq, "kind": kind_of(entry.event), "version": VERSION, "at_s": at_s}
+    row |= {"logged_s": logged_s, "logged_at": stamp(entry.logged_at), "by": by, "station": station, "key": key}
+    row |= {"chain": next_chain(before, row, body), "body": canonical(body)}
+    at = rounded(entry.logged_at)
+    return row, Logged(seq, at_s, logged_s, at, by, station, key, entry.event, row["chain"])
+
+
+def receipt(conn: Connection, run: int, key: str) -> Receipt | None:
+    """What this run answered to this key, if it ever did."""
+    found = conn.execute(_RECEIPT.where(RECEIPT.c.run == run, RECEIPT.c.key == key)).first()
+    return None if found is None else Receipt(*found[:-1], answer=json.loads(found.answer))
+
+
+_RECEIPT = select(RECEIPT.c.key, RECEIPT.c.sent, RECEIPT.c.first_seq, RECEIPT.c.last_seq, RECEIPT.c.answer)
+
+
+def _kept(conn: Connection, run: int, key: str) -> Receipt:
+    found = receipt(conn, run, key)
+    assert found is not None, "the receipt that stood in the way is in this transaction's view"
+    return found
+
+
+_SHAPE = (EVENT.c.seq, EVENT.c.at_s, EVENT.c.logged_s, EVENT.c.logged_at, EVENT.c.by, EVENT.c.station, EVENT.c.key)
+_WHAT = (EVENT.c.kind, EVENT.c.version, EVENT.c.body)
+_LOG = select(*_WHAT, EVENT.c.chain, *_SHAPE).order_by(EVENT.c.seq)
+
+
+def read(conn: Connection, run: int, after: int = 0) -> list[Logged]:
+    """The events of a run with a seq above `after`, in order; none if there is no such run.
+
+    Raises:
+        UnknownEvent: the log holds an event that this Leadline does not know.
+        ValueError: a stored row is damaged.
+    """
+    result = conn.execute(_LOG.where(EVENT.c.run == run, EVENT.c.seq > after))
+    # The driver's plain tuples: half the time of SQLAlchemy's rows, and these columns need no conversion.
+    rows = result.cursor.fetchall() if result.cursor is not None else []
+    result.close()
+    with _no_collecting(len(rows)):
+        known = _events({row[:3] for row in rows})
+        return [
+            Logged(seq, at_s, logged_s, read_stamp(at), by, station, key, known[kind, version, body], chain)
+            for kind, version, body, chain, seq, at_s, logged_s, at, by, station, key in rows
+        ]
+
+
+def _events(wanted: set[tuple[str, int, str]]) -> dict[tuple[str, int, str], Event]:
+    """Each different event once: they are frozen, so equal ones may be the same.
+
+    The bodies are read as one JSON array, which is several times quicker than one by one.
+    """
+    whats = list(wanted)
+    bodies = json.loads(f"[{','.join(body for _, _, body in whats)}]")
+    return {what: event_from(what[0], what[1], body) for what, body in zip(whats, bodies, strict=True)}
+
+
+@contextmanager
+def _no_collecting(rows: int) -> Iterator[None]:
+    """Hold the cycle collector back while many small values are made; it would walk them all again and again."""
+    if rows < _MANY or not gc.isenabled():
+        yield
+        return
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.enable()
+
+
+_MANY = 2000

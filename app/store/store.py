@@ -1,0 +1,110 @@
+"""The store as the rest of Leadline sees it: open, write, read, back up, close. It knows no event and no page."""
+
+from collections.abc import Callable
+from concurrent.futures import Future
+from pathlib import Path
+from types import TracebackType
+from typing import Self, TypeVar
+
+from sqlalchemy import Connection
+from sqlalchemy.exc import DBAPIError
+
+from app.store.backup import copy
+from app.store.clock import wall_clock
+from app.store.engine import driver, failure_of, reader_engine, writer_engine
+from app.store.faults import StoreClosed
+from app.store.migrate import upgrade
+from app.store.owner import Owner
+from app.store.place import prepare
+from app.store.writer import Writer
+
+T = TypeVar("T")
+
+
+class Store:
+    """One data directory, owned by this process until `close`. Safe to use from several threads."""
+
+    def __init__(self, data_dir: Path, migrations_dir: Path, address: str = "") -> None:
+        """Open: take the directory, bring its tables up to date, start the writer.
+
+        Args:
+            data_dir: made if it is not there.
+            migrations_dir: the folder with Alembic's env.py.
+            address: where this server listens, for whoever finds the directory in use.
+
+        Raises:
+            DataInUse: another server has it. NetworkFolder: SQLite cannot be trusted there.
+            ForeignDatabase: written by a newer Leadline. NotSafe: no backup could be made before an upgrade.
+            StoreFailed: the file cannot be opened. OSError: the directory cannot be made.
+        """
+        self._closed = False
+        self.data_dir = prepare(data_dir)
+        self._owner = Owner(self.data_dir, address, wall_clock())
+        self._writer_engine = writer_engine(self.data_dir)
+        self._readers = reader_engine(self.data_dir)
+        try:
+            self.backup_made: Path | None = upgrade(self._writer_engine, migrations_dir)
+            self._writer = Writer(self._writer_engine)
+        except BaseException as error:
+            self._give_up()
+            if failed := failure_of(error):
+                raise failed from error
+            raise
+
+    def write(self, job: Callable[[Connection], T]) -> Future[T]:
+        """Run the job in the writer thread, with others, in one transaction; see `Writer.submit`.
+
+        Raises:
+            StoreClosed: after `close`.
+        """
+        return self._writer.submit(job)
+
+    def read(self, job: Callable[[Connection], T]) -> T:
+        """Run the job here and now on a reader's connection, which sees one moment of the database.
+
+        What the job returns must not need the connection any more.
+
+        Raises:
+            StoreClosed: after `close`. StoreFailed: the database could not be read.
+        """
+        self._be_open()
+        try:
+            with self._readers.connect() as connection, connection.begin():
+                return job(connection)
+        except DBAPIError as error:
+            raise (failure_of(error) or error) from error
+
+    def backup(self, target: Path) -> Path:
+        """Copy the whole database, while in use, into a new file, and check the copy.
+
+        Raises:
+            FileExistsError: there is a file of that name. NotSafe: no sound copy could be made.
+            StoreClosed: after `close`.
+        """
+        self._be_open()
+        with self._readers.connect() as connection:
+            return copy(driver(connection), target)
+
+    def close(self) -> None:
+        """Finish what was queued, leave one file without a log beside it, and give the directory up."""
+        self._closed = True
+        self._writer.close(before=self._readers.dispose)
+        self._give_up()
+
+    def _be_open(self) -> None:
+        # A disposed engine would open the file again, without the lock.
+        if self._closed:
+            raise StoreClosed("Leadline is stopping; nothing more is read.")
+
+    def _give_up(self) -> None:
+        self._readers.dispose()
+        self._writer_engine.dispose()
+        self._owner.release()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, _kind: type[BaseException] | None, _error: BaseException | None, _: TracebackType | None
+    ) -> None:
+        self.close()

@@ -1,0 +1,96 @@
+"""The shape of the tables, for Alembic and for Core statements. It holds no queries and is never instantiated.
+
+Every table is STRICT and append-only; columns are TEXT or INTEGER only. The triggers that block UPDATE and DELETE
+are in the first migration, where `alembic check` does not look.
+"""
+
+from typing import Any
+
+from sqlalchemy import ForeignKeyConstraint, Integer, MetaData, Table, Text
+from sqlalchemy.orm import registry
+from sqlmodel import Field, SQLModel
+
+NAMES = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+    "pk": "pk_%(table_name)s",
+}
+"""Every constraint has a name, so that a later migration can name what it changes."""
+
+METADATA = MetaData(naming_convention=NAMES)
+
+STRICT = {"sqlite_strict": True}
+CLUSTERED = {"sqlite_strict": True, "sqlite_with_rowid": False}
+"""Rows lie in primary key order: reading one run's log is one walk along the disk."""
+
+
+class Row(SQLModel, registry=registry(metadata=METADATA)):
+    """The base of the tables: they share one `MetaData` of their own."""
+
+
+class RevisionRow(Row, table=True):
+    """A procedure text, named by the hex SHA-256 of its UTF-8 bytes. `source` is a file name."""
+
+    __tablename__ = "revision"
+    __table_args__ = (STRICT,)
+
+    hash: str = Field(sa_type=Text, primary_key=True)
+    procedure: str = Field(sa_type=Text)
+    title: str = Field(sa_type=Text)
+    text: str = Field(sa_type=Text)
+    source: str = Field(sa_type=Text)
+    loaded_at: str = Field(sa_type=Text)
+
+
+class RunRow(Row, table=True):
+    """One performance of one revision. Never updated: that it ended is an event."""
+
+    __tablename__ = "run"
+    __table_args__ = (STRICT,)
+
+    run: int = Field(sa_type=Integer, primary_key=True)
+    revision: str = Field(sa_type=Text, foreign_key="revision.hash")
+    kind: str = Field(sa_type=Text)
+    zero_utc: str = Field(sa_type=Text)
+    started_at: str = Field(sa_type=Text)
+
+
+class ReceiptRow(Row, table=True):
+    """What was answered to one key of one run. `first_seq` and `last_seq` are null where no event came of it."""
+
+    __tablename__ = "receipt"
+    __table_args__ = (CLUSTERED,)
+
+    run: int = Field(sa_type=Integer, primary_key=True, foreign_key="run.run")
+    key: str = Field(sa_type=Text, primary_key=True)
+    sent: str = Field(sa_type=Text)
+    first_seq: int | None = Field(default=None, sa_type=Integer)
+    last_seq: int | None = Field(default=None, sa_type=Integer)
+    answer: str = Field(sa_type=Text)
+
+
+class EventRow(Row, table=True):
+    """One event of a run's log. Its key must have a receipt: neither is ever stored without the other."""
+
+    __tablename__ = "event"
+    __table_args__: Any = (ForeignKeyConstraint(["run", "key"], ["receipt.run", "receipt.key"]), CLUSTERED)
+
+    run: int = Field(sa_type=Integer, primary_key=True, foreign_key="run.run")
+    seq: int = Field(sa_type=Integer, primary_key=True)
+    kind: str = Field(sa_type=Text)
+    version: int = Field(sa_type=Integer)
+    body: str = Field(sa_type=Text)
+    at_s: int = Field(sa_type=Integer)
+    logged_s: int = Field(sa_type=Integer)
+    logged_at: str = Field(sa_type=Text)
+    by: str = Field(sa_type=Text)
+    station: str = Field(sa_type=Text)
+    key: str = Field(sa_type=Text)
+    chain: str = Field(sa_type=Text)
+
+
+REVISION: Table = METADATA.tables["revision"]
+RUN: Table = METADATA.tables["run"]
+RECEIPT: Table = METADATA.tables["receipt"]
+EVENT: Table = METADATA.tables["event"]

@@ -1,0 +1,217 @@
+"""The JSON API. Each route reads its input, asks the service and answers; errors are RFC 9457 problem details."""
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Header, HTTPException, Query, Request, Response
+from fastapi.responses import JSONResponse, StreamingResponse
+from starlette.concurrency import run_in_threadpool
+
+from app.core.commands import Command, MarkStep, Refusal
+from app.core.report import plan_report, situation_report
+from app.core.situation import Prepared
+from app.core.times import instant
+from app.service.runs import wait
+from app.service.values import Outcome, Refused, Sender, logged_json
+from app.store.library import StoredRevision
+from app.web.depends import Shell, ShellDep
+from app.web.errors import fault_json, problem, status_of
+from app.web.keys import new_key, read_key
+from app.web.orders import Said, command_of, read_at
+from app.web.schemas import (
+    LoadedOut,
+    LoggedOut,
+    Mark,
+    Order,
+    OutcomeOut,
+    PlanOut,
+    Problem,
+    ProcedureOut,
+    RunIn,
+    RunOut,
+    Signed,
+    SituationOut,
+)
+
+_PROBLEM: dict[str, Any] = {"model": Problem, "content": {"application/problem+json": {}}}
+api = APIRouter(prefix="/api", tags=["Leadline"], responses={404: _PROBLEM, 422: _PROBLEM})
+
+_TEXT = {"schema": {"type": "string"}}
+_YAML_BODY = {
+    "requestBody": {
+        "required": True,
+        "description": "The procedure file itself, UTF-8.",
+        "content": {"application/yaml": _TEXT, "text/plain": _TEXT},
+    }
+}
+YAML_TYPES = ("application/yaml", "application/x-yaml", "text/yaml", "text/x-yaml", "text/plain")
+
+
+@api.post(
+    "/procedures",
+    status_code=201,
+    response_model=LoadedOut,
+    openapi_extra=_YAML_BODY,
+    responses={200: {"model": LoadedOut, "description": "The same text was there already"}, 415: _PROBLEM},
+)
+async def add_procedure(
+    request: Request, shell: ShellDep, source: Annotated[str, Query(max_length=100)] = "API"
+) -> JSONResponse:
+    """Check a procedure file and keep it as an immutable revision. All its faults come in one answer."""
+    kind = request.headers.get("content-type", "application/yaml").split(";")[0].strip().lower()
+    if kind not in YAML_TYPES:
+        raise HTTPException(415, f"Send the file as {YAML_TYPES[0]} or text/plain.")
+    text = await request.body()
+    loaded = await run_in_threadpool(shell.service.shelf.load, text, source)
+    stored = await run_in_threadpool(shell.service.shelf.revision, loaded.hash)
+    body = _procedure(stored, loaded.prepared)
+    remarks = [fault_json(fault) for fault in loaded.remarks]
+    return JSONResponse(body | {"is_new": loaded.is_new, "remarks": remarks}, 201 if loaded.is_new else 200)
+
+
+@api.get("/procedures", response_model=list[ProcedureOut])
+def procedures(shell: ShellDep) -> list[dict[str, Any]]:
+    """All revisions, the last loaded first."""
+    rows = []
+    for stored in shell.service.shelf.revisions():
+        try:
+            rows.append(_procedure(stored, shell.service.shelf.prepared(stored)))
+        except Refused:
+            continue  # An older reader took it; the Home page lists its faults.
+    return rows
+
+
+@api.get("/procedures/{revision}/plan", response_model=PlanOut)
+def plan(revision: str, shell: ShellDep) -> dict[str, Any]:
+    """The nominal timeline, as `leadline plan --json` prints it."""
+    stored = shell.service.shelf.revision(revision)
+    return plan_report(shell.service.shelf.prepared(stored))
+
+
+def _procedure(stored: StoredRevision, prepared: Prepared) -> dict[str, Any]:
+    return {
+        "revision": stored.hash,
+        "procedure": stored.procedure,
+        "title": stored.title,
+        "source": stored.source,
+        "loaded_at": instant(stored.loaded_at),
+        "plan_finish_s": prepared.plan.end_s,
+        "limit_s": prepared.procedure.limits.finish_s,
+    }
+
+
+@api.post("/runs", status_code=201, response_model=SituationOut)
+def start_run(sent: RunIn, shell: ShellDep) -> dict[str, Any]:
+    """Start a run. Its clock starts now, or `running` ago."""
+    running_s = read_at(sent.running, 0) or 0
+    run = shell.service.start_run(sent.procedure, sent.kind, _sender(sent), running_s)
+    return _situation(shell, run, None)
+
+
+@api.get("/runs", response_model=list[RunOut])
+def runs(shell: ShellDep) -> list[dict[str, Any]]:
+    """All runs, the newest first."""
+    return [_run(shell, stored.run) for stored in shell.service.runs()]
+
+
+@api.get("/runs/{run}", response_model=SituationOut)
+def run_state(run: int, shell: ShellDep, at: Annotated[str, Query(max_length=20)] = "") -> dict[str, Any]:
+    """State and projection now, or as it stood at an elapsed time (`h:mm:ss`, or whole seconds)."""
+    return _situation(shell, run, read_at(at, shell.service.run(run).now_s()))
+
+
+@api.post("/runs/{run}/marks", response_model=OutcomeOut, responses={409: _PROBLEM, 507: _PROBLEM})
+async def mark(
+    run: int, sent: Mark, shell: ShellDep, idempotency_key: Annotated[str | None, Header(max_length=45)] = None
+) -> Response:
+    """Mark a step done. Answered once it is on disk. The same `key` again gets the same answer and marks nothing."""
+    values = tuple((name, float(reading)) for name, reading in sent.values.items())
+    command = MarkStep(sent.step, values, sent.ordered_because)
+    return await _order(shell, run, command, sent, sent.at, idempotency_key)
+
+
+@api.post("/runs/{run}/orders", response_model=OutcomeOut, responses={409: _PROBLEM, 507: _PROBLEM})
+async def order(
+    run: int, sent: Order, shell: ShellDep, idempotency_key: Annotated[str | None, Header(max_length=45)] = None
+) -> Response:
+    """Any other order: undo, reopen, start, note, go, no-go, not-needed, put-off, put-back, take, give-back, end."""
+    said = Said(sent.step or "", sent.task or "", sent.person or "", sent.reason)
+    return await _order(shell, run, command_of(sent.do, said), sent, sent.at, idempotency_key)
+
+
+async def _order(
+    shell: Shell, run: int, command: Command, sent: Signed, at: str | int | None, header: str | None
+) -> Response:
+    try:
+        at_s = read_at(at, shell.service.run(run).now_s())
+        outcome = await wait(shell.service.order(run, command, _sender(sent, header), at_s))
+    except Refusal as refusal:
+        state = _run(shell, run) | {"seq": shell.service.run(run).state.seq, "at_s": shell.service.run(run).now_s()}
+        may = refusal.may_order or None
+        return problem(status_of(refusal), str(refusal), code=refusal.code, may_order=may, state=state)
+    return JSONResponse(_outcome(outcome))
+
+
+def _outcome(outcome: Outcome) -> dict[str, Any]:
+    return {"seq": outcome.seq, "events": list(outcome.events), "repeated": outcome.repeated}
+
+
+def _sender(sent: Signed, header: str | None = None) -> Sender:
+    """The key of the body, else of the header `Idempotency-Key`, else a new one: then two presses are two orders."""
+    if sent.key is not None:
+        return Sender(sent.by, sent.station, str(sent.key))
+    return Sender(sent.by, sent.station, _header_key(header) if header else new_key())
+
+
+def _header_key(header: str) -> str:
+    try:
+        return read_key(header.strip('"'))
+    except ValueError:
+        raise Refusal("bad-key", "Idempotency-Key must be a UUID.") from None
+
+
+@api.get("/runs/{run}/events", response_model=list[LoggedOut])
+def events(
+    run: int,
+    shell: ShellDep,
+    after: Annotated[int, Query(ge=0, le=2**53, description="Events with a seq above this one.")] = 0,
+) -> list[dict[str, Any]]:
+    """The log, in order."""
+    log = shell.service.run(run).log
+    return [logged_json(logged) for logged in log[after:]]
+
+
+@api.get(
+    "/runs/{run}/live",
+    response_class=StreamingResponse,
+    responses={200: {"content": {"text/event-stream": {}}, "description": "Server-sent events"}},
+)
+async def live(run: int, shell: ShellDep) -> StreamingResponse:
+    """Server-sent events: `tick` each second with the figures of the moment, `changed` after each event of the log."""
+    await run_in_threadpool(shell.service.run, run)
+    return StreamingResponse(shell.live.stream(run), media_type="text/event-stream")
+
+
+def _run(shell: Shell, run: int) -> dict[str, Any]:
+    found = shell.service.run(run)
+    return {
+        "run": run,
+        "kind": found.stored.kind,
+        "revision": found.stored.revision,
+        "procedure": found.prepared.procedure.id,
+        "title": found.prepared.procedure.title,
+        "zero_utc": instant(found.stored.zero_utc),
+        "ended_s": found.state.ended_s,
+    }
+
+
+def _situation(shell: Shell, run: int, at_s: int | None) -> dict[str, Any]:
+    situation = shell.service.situation(run, at_s)
+    return {
+        **_run(shell, run),
+        "seq": situation.state.seq,
+        **situation_report(situation),
+        "limit_s": situation.procedure.limits.finish_s,
+        "room_s": situation.room_s,
+        "put_off": list(situation.state.put_off),
+        "taken": list(situation.state.taken),
+    }

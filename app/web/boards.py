@@ -1,0 +1,143 @@
+"""The pages of a run, made of parts: the same parts fill the page, answer a press, and follow a change."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from app.core.choices import offers
+from app.core.events import Logged
+from app.core.situation import Situation
+from app.web.keys import new_key
+from app.web.render import Part, Renderer
+from app.web.views.bar import Bar, bar
+from app.web.views.desk import desk
+from app.web.views.figures import figures, offer_figures
+from app.web.views.lead_board import lead_board
+from app.web.views.log import log_page
+from app.web.views.my_list import my_list
+from app.web.views.plan_page import plan_page
+
+WITH_PAST = ("desk", "lead", "list")
+"""The pages that can be shown as they stood."""
+
+
+class NoSuchPage(LookupError):
+    """A run has no page of this name."""
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """What an order was answered with. `order` is there when the lead may order it all the same."""
+
+    text: str
+    tone: str
+    order: "OrderForm | None" = None
+
+
+@dataclass(frozen=True, slots=True)
+class OrderForm:
+    """The refused mark, ready to be ordered with a reason."""
+
+    step: str
+    at: str
+    values_typed: tuple[tuple[str, str], ...]
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """A page of a run: its bar and its parts. `page` is ``desk``, ``lead``, ``list/EV1``, ``log`` or ``plan``."""
+
+    page: str
+    address: str
+    title: str
+    bar: Bar
+    bar_part: Part
+    notice_part: Part
+    parts: tuple[Part, ...]
+    live: bool
+    stylesheet: str = "leadline.css"
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What a board is made from. `past`: the situation is of an earlier moment, and nothing can be pressed."""
+
+    run: int
+    situation: Situation
+    log: list[Logged]
+    past: bool
+    revision_text: str
+
+
+TITLES = {"desk": "Desk", "lead": "Lead board", "log": "Log", "plan": "Plan"}
+
+
+def board(renderer: Renderer, shown: Shown, page: str, notice: Notice | None = None) -> Board:
+    """Raises NoSuchPage for an unknown page, or the list of somebody who is not of the crew."""
+    top = bar(shown.run, shown.situation, page, shown.past)
+    live = not shown.past
+    values = figures(shown.situation)
+    return Board(
+        page=page,
+        address=f"/runs/{shown.run}/{page}",
+        title=TITLES.get(page, page.removeprefix("list/")),
+        bar=top,
+        bar_part=renderer.part("bar", "_bar.html", bar=top, figures=values),
+        notice_part=renderer.part("notice", "_notice.html", notice=notice, run=shown.run, page=page),
+        parts=_parts(renderer, shown, page, values),
+        live=live,
+    )
+
+
+def _parts(renderer: Renderer, shown: Shown, page: str, values: Mapping[str, str]) -> tuple[Part, ...]:
+    match page.split("/", 1):
+        case ["desk"]:
+            return _desk_parts(renderer, shown, values)
+        case ["lead"]:
+            return _lead_parts(renderer, shown, values)
+        case ["list", person] if person in shown.situation.network.crew:
+            return _list_parts(renderer, shown, person, values)
+        case ["log"]:
+            found = log_page(shown.situation, shown.log, new_key)
+            return (renderer.part("log", "_log.html", log=found, **_common(shown, page, values)),)
+        case ["plan"]:
+            found_plan = plan_page(shown.situation.prepared, shown.situation.state.revision, shown.revision_text)
+            return (renderer.part("plan", "_plan.html", plan=found_plan),)
+        case _:
+            raise NoSuchPage(page)
+
+
+def _common(shown: Shown, page: str, values: Mapping[str, str]) -> dict[str, object]:
+    over = shown.situation.state.ended_s is not None
+    return {"run": shown.run, "page": page, "figures": values, "can_press": not shown.past and not over}
+
+
+def _desk_parts(renderer: Renderer, shown: Shown, values: Mapping[str, str]) -> tuple[Part, ...]:
+    common = _common(shown, "desk", values)
+    bands = desk(shown.situation, new_key).bands
+    parts = [renderer.part(f"band-{place}", "_band.html", band=band, **common) for place, band in enumerate(bands, 1)]
+    return (
+        *parts,
+        renderer.part(
+            "desk-end", "_desk_end.html", key=new_key(), key_end=new_key(), crew=shown.situation.network.crew, **common
+        ),
+    )
+
+
+def _lead_parts(renderer: Renderer, shown: Shown, values: Mapping[str, str]) -> tuple[Part, ...]:
+    offered = offers(shown.situation)
+    found = lead_board(shown.situation, offered, new_key)
+    every = {**values, **offer_figures(shown.situation, offered)}
+    common = _common(shown, "lead", every)
+    names = ("figures", "people", "waits", "offers", "put_off")
+    return tuple(renderer.part(f"lead-{name}", f"_lead_{name}.html", board=found, **common) for name in names)
+
+
+def _list_parts(renderer: Renderer, shown: Shown, person: str, values: Mapping[str, str]) -> tuple[Part, ...]:
+    found = my_list(shown.situation, person, new_key)
+    common = _common(shown, f"list/{person}", values)
+    return (
+        renderer.part("list-people", "_list_people.html", mine=found, **common),
+        renderer.part("list-now", "_band.html", band=found.band, **common),
+        renderer.part("list-steps", "_list_steps.html", mine=found, **common),
+    )

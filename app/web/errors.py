@@ -1,0 +1,117 @@
+"""Errors as answers: RFC 9457 problem details for the API, a page with a plain sentence for people."""
+
+from http import HTTPStatus
+from typing import Any
+
+from fastapi import FastAPI, Request, Response
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import HTMLResponse, JSONResponse
+from starlette.exceptions import HTTPException
+
+from app.core.commands import Refusal
+from app.reading.faults import PlacedFault
+from app.service.values import Refused
+from app.store.faults import NoSuchRevision, NoSuchRun, StoreFault, StoreFull
+from app.web.boards import NoSuchPage
+from app.web.pages_context import ErrorPage
+
+STATUS = {
+    "key-reused": 422,
+    "bad-time": 422,
+    "not-a-number": 422,
+    "unknown": 422,
+    "incomplete": 422,
+    "no-reason": 422,
+    "too-long": 422,
+    "unknown-value": 422,
+    "unknown-kind": 422,
+    "no-such-moment": 404,
+}
+"""HTTP status by refusal code: 422 for what can't be understood, 409 (the default) for what may not be done now."""
+
+
+def status_of(refusal: Refusal) -> int:
+    return STATUS.get(refusal.code, 409)
+
+
+def fault_json(fault: PlacedFault) -> dict[str, Any]:
+    return {
+        "line": fault.line,
+        "column": fault.column,
+        "what": fault.what,
+        "remedy": fault.remedy,
+        "remark": fault.remark,
+    }
+
+
+def problem(status: int, detail: str, **more: Any) -> JSONResponse:
+    """``application/problem+json`` (RFC 9457). What is None is left out."""
+    body = {"type": "about:blank", "title": HTTPStatus(status).phrase, "status": status, "detail": detail}
+    said = {name: value for name, value in more.items() if value is not None}
+    return JSONResponse(body | said, status, media_type="application/problem+json")
+
+
+def install(app: FastAPI) -> None:
+    """Give every error that a route lets through its answer."""
+    app.add_exception_handler(RequestValidationError, _not_valid)
+    app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(Refusal, _refusal)
+    app.add_exception_handler(Refused, _refused)
+    app.add_exception_handler(StoreFault, _store)
+    app.add_exception_handler(NoSuchPage, _no_page)
+
+
+def _answer(request: Request, status: int, detail: str, **more: Any) -> Response:
+    if request.url.path.startswith("/api"):
+        return problem(status, detail, **more)
+    page = ErrorPage(title=HTTPStatus(status).phrase, status=status, detail=detail)
+    return HTMLResponse(request.app.state.shell.renderer.page("error.html", page), status)
+
+
+async def _not_valid(request: Request, error: Exception) -> Response:
+    """What was sent, never echoed: it may hold NaN or a lone surrogate, which JSON and UTF-8 can't carry back."""
+    assert isinstance(error, RequestValidationError)
+    said = [f"{'.'.join(_printable(part) for part in each['loc'])}: {each['msg']}" for each in error.errors()[:20]]
+    return _answer(request, 422, "; ".join(said).encode("utf-8", "replace").decode())
+
+
+def _printable(part: object) -> str:
+    return str(part)[:60].encode("ascii", "replace").decode()
+
+
+async def _http(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    answer = _answer(request, error.status_code, str(error.detail))
+    answer.headers.update(error.headers or {})
+    return answer
+
+
+async def _refusal(request: Request, error: Exception) -> Response:
+    assert isinstance(error, Refusal)
+    return _answer(request, status_of(error), str(error), code=error.code, may_order=error.may_order or None)
+
+
+async def _refused(request: Request, error: Exception) -> Response:
+    assert isinstance(error, Refused)
+    real = [fault for fault in error.faults if not fault.remark]
+    detail = f"The procedure has {len(real)} fault{'' if len(real) == 1 else 's'}; nothing was loaded."
+    return _answer(request, 422, detail, code="faults", faults=[fault_json(fault) for fault in error.faults])
+
+
+async def _store(request: Request, error: Exception) -> Response:
+    match error:
+        case NoSuchRun() | NoSuchRevision():
+            return _answer(request, 404, _sentence(error))
+        case StoreFull():
+            return _answer(request, 507, _sentence(error))
+        case _:
+            return _answer(request, 503, _sentence(error))
+
+
+def _sentence(error: Exception) -> str:
+    text = str(error)
+    return text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")
+
+
+async def _no_page(request: Request, error: Exception) -> Response:
+    return _answer(request, 404, f"A run has no page “{str(error)[:60]}”.")

@@ -1,0 +1,93 @@
+"""The Home page's context: procedures with their plan finish and faults, runs, and who is at this station."""
+
+from collections.abc import Iterable
+
+from app.core.times import clock, instant
+from app.reading.faults import PlacedFault
+from app.service.runs import Service
+from app.service.values import Refused
+from app.store.library import StoredRevision, StoredRun
+from app.web.depends import Me
+from app.web.keys import new_key
+from app.web.pages_context import FaultRow, FaultyFile, HomePage, ProcedureRow, RunRow
+from app.web.views.figures import team_lead
+
+
+def home(service: Service, me: Me, notice: str = "", faults: Iterable[PlacedFault] = ()) -> HomePage:
+    """`faults` are those of a file that was just sent and refused."""
+    revisions = service.shelf.revisions()
+    faulty = tuple(
+        FaultyFile(report.name, fault_rows(report.faults)) for report in service.shelf.files if report.hash is None
+    )
+    newest: dict[str, StoredRevision] = {}
+    for stored in revisions:
+        newest.setdefault(stored.procedure, stored)
+    older = {name: sum(1 for each in revisions if each.procedure == name) - 1 for name in newest}
+    return HomePage(
+        runs=tuple(_run(service, stored) for stored in service.runs()),
+        procedures=tuple(row for stored in newest.values() if (row := _procedure(service, stored, older))),
+        faulty=faulty + _no_longer_read(service, newest.values()),
+        name=me.name,
+        station=me.station,
+        notice=notice,
+        faults=fault_rows(faults),
+    )
+
+
+def fault_rows(faults: Iterable[PlacedFault]) -> tuple[FaultRow, ...]:
+    return tuple(FaultRow(each.line, each.column, each.what, each.remedy, each.remark) for each in faults)
+
+
+def _procedure(service: Service, stored: StoredRevision, older: dict[str, int]) -> ProcedureRow | None:
+    try:
+        prepared = service.shelf.prepared(stored)
+    except Refused:
+        return None
+    procedure = prepared.procedure
+    limit_s = procedure.limits.finish_s
+    remarks = next((report.faults for report in service.shelf.files if report.hash == stored.hash), ())
+    return ProcedureRow(
+        revision=stored.hash,
+        short=stored.hash[:7],
+        procedure=stored.procedure,
+        title=stored.title,
+        about=procedure.about,
+        source=stored.source,
+        plan_finish=clock(prepared.plan.end_s),
+        limit="none" if limit_s is None else clock(limit_s),
+        past_limit=limit_s is not None and prepared.plan.end_s > limit_s,
+        people=", ".join(person.designator for person in procedure.crew),
+        steps=len(procedure.steps),
+        older=older[stored.procedure],
+        remarks=fault_rows(remarks),
+        key=new_key(),
+    )
+
+
+def _no_longer_read(service: Service, revisions: Iterable[StoredRevision]) -> tuple[FaultyFile, ...]:
+    """Stored revisions that an earlier reader took and this one refuses."""
+    found = []
+    for stored in revisions:
+        try:
+            service.shelf.prepared(stored)
+        except Refused as refused:
+            found.append(FaultyFile(f"{stored.source} ({stored.hash[:7]})", fault_rows(refused.faults)))
+    return tuple(found)
+
+
+def _run(service: Service, stored: StoredRun) -> RunRow:
+    situation = service.situation(stored.run)
+    lead = team_lead(situation)
+    over = situation.state.ended_s is not None
+    return RunRow(
+        run=stored.run,
+        title=situation.procedure.title,
+        kind=stored.kind,
+        begun=instant(stored.zero_utc)[:16].replace("T", " "),
+        elapsed=clock(situation.at_s),
+        state="ended" if over else "under way",
+        lead_words=lead.words,
+        lead_sign=lead.sign,
+        lead_tone=lead.tone,
+        finish=clock(situation.projection.end_s),
+    )

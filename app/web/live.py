@@ -1,0 +1,138 @@
+"""The live stream: a tick every second for the runs that somebody looks at, and word of each change at once.
+
+Server-sent events (WHATWG HTML, 9.2). The id of an event is the run's last seq. A stream is always answered with
+200 and begins with the present state, whatever ``Last-Event-ID`` says, so there is nothing that it could miss.
+"""
+
+import asyncio
+import json
+import logging
+import time
+from collections.abc import AsyncIterator
+from dataclasses import dataclass
+from typing import Any
+
+from app.core.choices import offers
+from app.core.situation import Situation
+from app.core.times import instant
+from app.feed import Feed
+from app.service.runs import Service
+from app.store.faults import StoreFault
+from app.web.keys import new_key
+from app.web.views.figures import figures, meters, offer_figures, team_lead
+
+logger = logging.getLogger(__name__)
+
+TICK_S = 1.0
+REDRAW_S = 15
+"""The strips and meters are drawn anew this often, even if nothing happened."""
+WHOLE_EVERY = 10
+"""Every so many ticks all figures are sent, so that one lost message is made good."""
+
+
+@dataclass(slots=True)
+class _Seen:
+    """What was last sent of a run."""
+
+    figures: dict[str, str]
+    signature: object
+    view: int = 0
+    ticks: int = 0
+
+
+class Live:
+    """Makes the messages. One for the server; `run_forever` is its only task."""
+
+    def __init__(self, service: Service, feed: Feed) -> None:
+        self._service = service
+        self._feed = feed
+        self._seen: dict[int, _Seen] = {}
+
+    async def run_forever(self) -> None:
+        """Tick until cancelled, and look after the wall clock. When a tick is dear, tick less often."""
+        while True:
+            began = time.monotonic()
+            await asyncio.to_thread(self._watch_clock)
+            for run in self._feed.watched():
+                self._feed.tell(run, await asyncio.to_thread(self._tick, run))
+            spent = time.monotonic() - began
+            await asyncio.sleep(max(TICK_S - spent, 2 * spent))
+
+    def _watch_clock(self) -> None:
+        """A step that could not be stored is kept by the service and tried again at the next tick."""
+        try:
+            self._service.watch_clock(new_key)
+        except StoreFault as fault:
+            logger.warning("a step of the wall clock is not stored yet: %s", fault)
+
+    async def stream(self, run: int) -> AsyncIterator[bytes]:
+        """All messages of a run, from the present state on, until the reader goes or the server stops."""
+        screen = self._feed.open(run)
+        try:
+            yield b"retry: 1000\n\n"
+            yield await asyncio.to_thread(self._first, run)
+            async for each in screen.messages():
+                yield each
+        finally:
+            self._feed.leave(run, screen)
+
+    def _first(self, run: int) -> bytes:
+        situation = self._service.situation(run)
+        return message("tick", self._data(run, situation, figures(situation)), situation.state.seq)
+
+    def _tick(self, run: int) -> bytes:
+        situation = self._service.situation(run)
+        offered = offers(situation)
+        now = {**figures(situation), **offer_figures(situation, offered)}
+        signature = (_signature(situation), tuple(offer.eligible for offer in offered))
+        seen = self._seen.setdefault(run, _Seen(now, signature))
+        fresh = now if seen.ticks % WHOLE_EVERY == 0 else _differences(seen.figures, now)
+        seen.ticks += 1
+        if seen.signature != signature:
+            seen.view += 1
+        seen.figures, seen.signature = now, signature
+        return message("tick", self._data(run, situation, fresh) | {"view": seen.view}, situation.state.seq)
+
+    def _data(self, run: int, situation: Situation, fresh: dict[str, str]) -> dict[str, Any]:
+        live = self._service.run(run)
+        ended = live.state.ended_s
+        return {
+            "seq": situation.state.seq,
+            "elapsed_ms": round(live.clock.elapsed_s() * 1000) if ended is None else ended * 1000,
+            "running": ended is None,
+            "utc": instant(self._service.clock.utc()),
+            "lead_s": situation.lead_s,
+            "projected_finish_s": situation.projection.end_s,
+            "tone": team_lead(situation).tone,
+            "figures": fresh,
+            "meters": meters(situation),
+        }
+
+
+def _differences(before: dict[str, str], now: dict[str, str]) -> dict[str, str]:
+    return {name: text for name, text in now.items() if before.get(name) != text}
+
+
+def _signature(situation: Situation) -> object:
+    """What makes a page look different, other than its figures: states, tones, who may start what, and the strips."""
+    within = situation.procedure.on_plan_within_s
+    return (
+        situation.state.seq,
+        situation.at_s // REDRAW_S,
+        situation.states,
+        tuple((view.next, view.lead_s > within, view.lead_s < -within) for view in situation.crew),
+        team_lead(situation).tone,
+        situation.projection.misses,
+        situation.room_s is not None and situation.room_s < 0,
+    )
+
+
+def changed(seq: int) -> bytes:
+    """Word that the log reached `seq`."""
+    return message("changed", {"seq": seq}, seq)
+
+
+def message(name: str, data: dict[str, Any], seq: int) -> bytes:
+    """One server-sent event. JSON has no raw newline, so a text cannot forge a second event."""
+    body = json.dumps(data, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
+    return f"event: {name}\nid: {seq}\ndata: {body}\n\n".encode()

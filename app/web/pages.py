@@ -1,0 +1,72 @@
+"""GET: the pages. Each route reads its address, asks the service and renders."""
+
+from fastapi import APIRouter, Request, Response
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from app.web.boards import WITH_PAST, Board, NoSuchPage, Notice, Shown, board
+from app.web.depends import MeDep, Shell, ShellDep
+from app.web.home import home
+from app.web.keys import new_key
+from app.web.orders import read_at
+from app.web.pages_context import ApiPage, RevisionPage
+from app.web.views.plan_page import plan_page
+
+pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+
+
+@pages.get("/")
+def home_page(shell: ShellDep, me: MeDep) -> str:
+    return shell.renderer.page("home.html", home(shell.service, me))
+
+
+@pages.get("/procedures/{revision}")
+def revision_page(revision: str, shell: ShellDep) -> str:
+    stored = shell.service.shelf.revision(revision)
+    plan = plan_page(shell.service.shelf.prepared(stored), stored.hash, stored.text)
+    return shell.renderer.page("revision.html", RevisionPage(plan, "plan", "", new_key()))
+
+
+@pages.get("/api/docs")
+def api_page(shell: ShellDep) -> str:
+    return shell.renderer.page("api_docs.html", ApiPage("API"))
+
+
+@pages.get("/runs/{run}")
+def run_page(run: int) -> RedirectResponse:
+    return RedirectResponse(f"/runs/{run}/desk", 303)
+
+
+@pages.get("/runs/{run}/{page:path}")
+def board_page(run: int, page: str, request: Request, shell: ShellDep, at: str = "") -> Response:
+    """A page of a run, whole; or, asked by htmx, only the parts that differ from what it has."""
+    found = show(shell, run, page, at)
+    if "HX-Request" in request.headers:
+        return HTMLResponse(changes(shell, found, request.query_params.getlist("have")))
+    return HTMLResponse(shell.renderer.page("board.html", found))
+
+
+def show(shell: Shell, run: int, page: str, at: str = "", notice: Notice | None = None) -> Board:
+    """The board now, or with `at` as it stood. Raises NoSuchRun, NoSuchPage, Refusal."""
+    live = shell.service.run(run)
+    moment = read_at(at, live.now_s()) if page.split("/")[0] in WITH_PAST else None
+    if page.count("/") > 1 or page.endswith("/"):
+        raise NoSuchPage(page)
+    text = shell.service.shelf.revision(live.stored.revision).text if page == "plan" else ""
+    shown = Shown(run, shell.service.situation(run, moment), live.log, moment is not None, text)
+    return board(shell.renderer, shown, page, notice)
+
+
+def changes(shell: Shell, found: Board, have: list[str], asked_from: str = "") -> str:
+    """The parts whose mark is not among `have` (``id:mark``), each to be morphed into its place.
+
+    The part that an order came from is always among them: its forms need new keys.
+    """
+    known = set(have)
+    parts = (found.bar_part, found.notice_part, *found.parts)
+    new = tuple(part for part in parts if part.id == asked_from or f"{part.id}:{part.mark}" not in known)
+    return shell.renderer.part("changes", "_changes.html", parts=new, gone=_gone(known, parts)).html
+
+
+def _gone(known: set[str], parts: tuple[object, ...]) -> bool:
+    """Whether the page has another number of parts than before, so that it must be loaded anew."""
+    return bool(known) and len(known) != len(parts)

@@ -1,0 +1,1 @@
+"""Page contexts: frozen values made from a situation, ready to be printed. They decide nothing and store nothing."""

@@ -1,0 +1,93 @@
+"""My list: one person's steps, large, with what to wait for and the cautions first."""
+
+from dataclasses import dataclass
+
+from app.core.procedure import Designator, StepId
+from app.core.situation import Situation
+from app.core.times import clock
+from app.web.views.desk import Band, NewKey, Signal, band, planned_words, signals, waits_words
+
+
+@dataclass(frozen=True, slots=True)
+class ListedStep:
+    """A step of the list. `when` is its actual finish or the name of its start figure; `here` marks the next one."""
+
+    id: StepId
+    text: str
+    state: str
+    done_at: str | None
+    fig: str
+    takes: str
+    together: str
+    waits: str
+    signals: tuple[Signal, ...]
+    here: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ListedTask:
+    title: str
+    where: str
+    needs: str
+    extra: bool
+    steps: tuple[ListedStep, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MyList:
+    person: Designator
+    does: str
+    band: Band
+    others: tuple[Designator, ...]
+    tasks: tuple[ListedTask, ...]
+    done: int
+    total: int
+
+
+def my_list(situation: Situation, person: Designator, new_key: NewKey) -> MyList:
+    """Raises ValueError for somebody who is not of the crew."""
+    own = band(situation, person, new_key)
+    seat = situation.network.crew.index(person)
+    numbers = situation.network.lists[seat]
+    tasks = tuple(
+        _task(situation, person, task, own)
+        for task in dict.fromkeys(situation.network.steps[number].task for number in numbers)
+    )
+    return MyList(
+        person=person,
+        does=own.does,
+        band=own,
+        others=situation.network.crew,
+        tasks=tasks,
+        done=sum(1 for number in numbers if number in situation.facts.done),
+        total=len(numbers),
+    )
+
+
+def _task(situation: Situation, person: Designator, task_id: str, own: Band) -> ListedTask:
+    task = situation.procedure.task(task_id)
+    here = own.now.id if own.now else None
+    steps = tuple(
+        _step(situation, person, number, here)
+        for number, step in enumerate(situation.network.steps)
+        if step.task == task_id and person in step.who
+    )
+    return ListedTask(task.title, task.where, ", ".join(task.needs), task_id in situation.state.taken, steps)
+
+
+def _step(situation: Situation, person: Designator, number: int, here: StepId | None) -> ListedStep:
+    step = situation.network.steps[number]
+    mark = situation.state.done.get(step.id)
+    others = [other for other in step.who if other != person]
+    return ListedStep(
+        id=step.id,
+        text=step.do,
+        state=str(situation.states[number]),
+        done_at=None if mark is None else clock(mark.at_s),
+        fig=f"t-{step.id}",
+        takes=planned_words(step),
+        together=f"with {' and '.join(others)}" if others else "",
+        waits=waits_words(situation, number),
+        signals=signals(situation, step, number),
+        here=step.id == here,
+    )

@@ -1,0 +1,4 @@
+"use strict";
+window.addEventListener("DOMContentLoaded", () => {
+  SwaggerUIBundle({ url: "/api/openapi.json", dom_id: "#swagger-ui", deepLinking: true, validatorUrl: null });
+});

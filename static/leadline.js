@@ -1,0 +1,180 @@
+"use strict";
+// The live part of a run's pages: the stream, the clock, the figures, the keys. All else works without it.
+// Figures come with each tick and are put in as text; changed parts are fetched by htmx and morphed into place.
+(() => {
+  const body = document.body;
+  const all = (selector, root = document) => [...root.querySelectorAll(selector)];
+  const STALE_AFTER_MS = 20_000; // two heartbeats of ten seconds
+  const LOST_AFTER_MS = 3_000;
+
+  // ---- the clock: it runs here from the server's elapsed time, against this browser's steady clock
+  const clock = { zero: null, running: true, lastTick: performance.now(), last: null };
+
+  function words(ms) {
+    const seconds = Math.max(0, Math.floor(ms / 1000));
+    const two = (n) => String(n).padStart(2, "0");
+    return `${two(Math.floor(seconds / 3600))}:${two(Math.floor(seconds / 60) % 60)}:${two(seconds % 60)}`;
+  }
+
+  function paintClock() {
+    if (clock.zero !== null && clock.running) {
+      const now = words(performance.now() - clock.zero);
+      for (const place of all("[data-clock]")) if (place.textContent !== now) place.textContent = now;
+    }
+    paintLink();
+  }
+
+  function paintLink() {
+    const place = document.getElementById("link");
+    if (!place) return;
+    const silent = performance.now() - clock.lastTick;
+    const lost = silent > LOST_AFTER_MS;
+    const stale = silent > STALE_AFTER_MS;
+    const since = Math.floor(silent / 1000);
+    const text = !lost ? "● Live" : `○ ${stale ? "STALE: n" : "N"}ot connected for ${since} s. Figures as of ${clock.last ?? "loading"}`;
+    if (place.textContent !== text) place.textContent = text;
+    place.className = `link-state ${lost ? (stale ? "stale" : "lost") : "live"}`;
+    body.classList.toggle("is-stale", lost);
+  }
+
+  // ---- figures
+  function takeTick(tick) {
+    const ahead = clock.zero === null ? 0 : performance.now() - clock.zero - tick.elapsed_ms;
+    // A late message would set the clock back; only a real difference moves it.
+    if (clock.zero === null || ahead < 0 || ahead > 1500) clock.zero = performance.now() - tick.elapsed_ms;
+    clock.running = tick.running;
+    clock.lastTick = performance.now();
+    clock.last = words(tick.elapsed_ms);
+    const utc = document.getElementById("utc");
+    if (utc) utc.textContent = `UTC ${tick.utc.slice(11, 19)}`;
+    for (const place of all("[data-fig]")) {
+      const text = tick.figures[place.dataset.fig];
+      if (text !== undefined && place.textContent !== text) place.textContent = text;
+    }
+    for (const place of all("[data-meter]")) {
+      const passed = tick.meters[place.dataset.meter];
+      if (passed === undefined) continue;
+      place.setAttribute("width", `${Math.min(100, passed)}%`);
+      place.classList.toggle("over", passed > 100);
+    }
+    if (tick.view !== undefined && tick.view !== takeTick.view) {
+      if (takeTick.view !== undefined) refresh();
+      takeTick.view = tick.view;
+    }
+  }
+
+  const main = document.getElementById("main");
+  const refresh = () => window.htmx && window.htmx.trigger(main, "runchanged");
+
+  // ---- the stream: a browser gives up on one that was answered with an error, so we open it anew
+  function listen(address) {
+    const stream = new EventSource(address);
+    stream.addEventListener("open", refresh);
+    stream.addEventListener("tick", (event) => takeTick(JSON.parse(event.data)));
+    stream.addEventListener("changed", refresh);
+    stream.addEventListener("error", () => {
+      if (stream.readyState !== EventSource.CLOSED) return;
+      stream.close();
+      setTimeout(() => listen(address), 2000);
+    });
+  }
+
+  if (body.dataset.live) {
+    listen(body.dataset.live);
+    setInterval(paintClock, 200);
+  }
+  new MutationObserver(() => location.reload()).observe(document.getElementById("reload"), { childList: true });
+
+  // ---- forms: after a press that was taken, typed words are cleared; one that was refused keeps them
+  document.addEventListener("htmx:after:request", (event) => {
+    const form = event.target.closest?.("form");
+    const status = event.detail?.ctx?.response?.raw?.status ?? event.detail?.ctx?.response?.status;
+    if (form && status && status < 400) form.reset();
+  });
+  document.addEventListener("htmx:error", () => {
+    const place = document.getElementById("notice");
+    if (!place) return;
+    const said = document.createElement("div");
+    said.className = "notice refused";
+    said.setAttribute("role", "alert");
+    said.textContent = "The server did not answer, so nothing is marked yet. Press again: the same press counts once.";
+    place.replaceChildren(said);
+  });
+
+  // ---- keys
+  let chosen = null;
+  const bands = () => all(".band");
+  function choose(band) {
+    for (const each of bands()) each.classList.toggle("chosen", each === band);
+    chosen = band ? band.id : null;
+    if (band) {
+      band.focus({ preventScroll: true });
+      band.scrollIntoView({ block: "nearest" });
+    }
+  }
+  const current = () => (chosen && document.getElementById(chosen)) || (bands().length === 1 ? bands()[0] : null);
+  function press(selector) {
+    const button = current()?.querySelector(selector);
+    if (button) button.click();
+  }
+  function enter(selector) {
+    const field = current()?.querySelector(selector);
+    if (field) field.focus();
+  }
+  function visit(name) {
+    const link = all(".bar nav a").find((each) => each.textContent.trim() === name);
+    if (link) link.click();
+  }
+  const KEYS = {
+    Enter: () => press("[data-main]"),
+    u: () => press("[data-undo]"),
+    m: () => press("[data-more]"),
+    v: () => enter("[data-value]"),
+    t: () => enter("[data-at]"),
+    d: () => visit("Desk"),
+    l: () => visit("Lead board"),
+    y: () => visit("My list"),
+    g: () => visit("Log"),
+    p: () => visit("Plan"),
+    "?": () => document.getElementById("keys").showModal(),
+  };
+  const typing = (target) => target.closest("input:not([type=hidden]), textarea, select");
+  const pressable = (target) => target.closest("button, a, summary, dialog");
+
+  document.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
+    if (event.key === "Escape") {
+      document.activeElement?.blur?.();
+      if (!document.getElementById("keys").open) all("[data-close-notice]").forEach((each) => each.click());
+      return;
+    }
+    if (typing(event.target)) return;
+    if (event.key === "Enter" && (pressable(event.target) || event.repeat)) return;
+    const band = /^[1-9]$/.test(event.key) && document.querySelector(`[data-digit="${event.key}"]`);
+    if (band) choose(band);
+    else if (KEYS[event.key.length === 1 ? event.key.toLowerCase() : event.key]) {
+      event.preventDefault();
+      KEYS[event.key.length === 1 ? event.key.toLowerCase() : event.key]();
+    }
+  });
+  document.addEventListener("focusin", (event) => {
+    const band = event.target.closest(".band");
+    if (band && band.id !== chosen) {
+      for (const each of bands()) each.classList.toggle("chosen", each === band);
+      chosen = band.id;
+    }
+  });
+  document.addEventListener("htmx:after:swap", () => {
+    for (const each of bands()) each.classList.toggle("chosen", each.id === chosen);
+    // A button that went away with its step must not take the focus, and with it the keys, out of its band.
+    if (chosen && document.activeElement === body) document.getElementById(chosen)?.focus({ preventScroll: true });
+  });
+  document.addEventListener("click", (event) => {
+    if (event.target.closest("[data-keys]")) document.getElementById("keys").showModal();
+    if (event.target.closest("[data-close-notice]")) {
+      event.preventDefault();
+      document.getElementById("notice").replaceChildren();
+    }
+  });
+  for (const button of all("[data-keys]")) button.hidden = false;
+})();

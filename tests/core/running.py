@@ -1,0 +1,59 @@
+"""Drives a run in memory, for tests of the core: decide, log, fold. It keeps no clock; each call says its second."""
+
+from collections.abc import Mapping
+from datetime import UTC, datetime, timedelta
+
+from app.core.commands import Command, MarkStep
+from app.core.decide import decide
+from app.core.events import Event, Logged, RunStarted, StepMarked
+from app.core.fold import State, fold
+from app.core.procedure import Procedure, StepId
+from app.core.situation import Prepared, Situation, StepState
+
+ZERO = datetime(2031, 5, 4, 7, 0, tzinfo=UTC)
+
+
+def logged(seq: int, at_s: int, event: Event, logged_s: int | None = None, by: str = "desk") -> Logged:
+    entered_s = at_s if logged_s is None else logged_s
+    return Logged(seq, at_s, entered_s, ZERO + timedelta(seconds=entered_s), by, "test", f"key-{seq}", event)
+
+
+def marked(procedure: Procedure, at_s: int, marks: Mapping[StepId, int]) -> Situation:
+    """Where the run stands at `at_s` with these steps marked, in this order, at these seconds."""
+    log = [logged(seq, mark_s, StepMarked(step)) for seq, (step, mark_s) in enumerate(marks.items(), start=1)]
+    return Situation(Prepared(procedure), fold(log), at_s)
+
+
+class Run:
+    """A run of one procedure whose log is a list."""
+
+    def __init__(self, procedure: Procedure) -> None:
+        self.prepared = Prepared(procedure)
+        self.log: list[Logged] = [logged(1, 0, RunStarted("revision", "rehearsal", "2031-05-04T07:00:00.000Z"))]
+        self.now_s = 0
+
+    def order(self, command: Command, now_s: int, at_s: int | None = None) -> tuple[Event, ...]:
+        """Carry out `command`, entered at `now_s` and meant for `at_s`. Raises Refusal."""
+        meant_s = now_s if at_s is None else at_s
+        events = decide(self.at(now_s), command, meant_s)
+        for event in events:
+            self.log.append(logged(len(self.log) + 1, meant_s, event, now_s))
+        self.now_s = now_s
+        return events
+
+    def mark(self, **steps: int) -> "Run":
+        """Mark steps at seconds; ``a_1=300`` marks ``a/1``."""
+        for name, at_s in steps.items():
+            self.order(MarkStep(name.replace("_", "/")), max(at_s, self.now_s), at_s)
+        return self
+
+    @property
+    def state(self) -> State:
+        return fold(self.log)
+
+    def at(self, now_s: int) -> Situation:
+        return Situation(self.prepared, self.state, now_s)
+
+    def step_state(self, step: StepId, now_s: int) -> StepState | None:
+        situation = self.at(now_s)
+        return situation.states[situation.network.index[step]]

@@ -1,0 +1,115 @@
+"""The data directory: private, on a disk of this machine, and owned by one server."""
+
+import json
+import os
+import signal
+import stat
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from app.store.faults import DataInUse, NetworkFolder
+from app.store.owner import LOCK_NAME, Owner
+from app.store.place import prepare, refuse_network
+from app.store.store import Store
+from tests.store.making import MIGRATIONS, a_run
+
+ROOT = Path(__file__).parents[2]
+STARTED = datetime(2031, 5, 4, 12, 0, tzinfo=UTC)
+MOUNTS = """\
+/dev/vda / ext4 rw 0 0
+server:/export /srv nfs4 rw 0 0
+/dev/vdb /srv/disk ext4 rw 0 0
+//box/share /media/our\\040share cifs rw 0 0
+me@box: /home/me/far fuse.sshfs rw 0 0
+C:\\134 /mnt/c 9p rw 0 0
+/dev/vdc /twice ext4 rw 0 0
+server:/x /twice nfs rw 0 0
+"""
+
+
+@pytest.mark.parametrize(
+    ("folder", "kind"),
+    [
+        ("/srv/leadline", "nfs4"),
+        ("/srv", "nfs4"),
+        ("/media/our share/x", "cifs"),
+        ("/home/me/far/x", "fuse.sshfs"),
+        ("/mnt/c/Users", "9p"),
+        ("/twice/x", "nfs"),
+    ],
+)
+def test_a_network_file_system_is_refused_by_name(folder: str, kind: str) -> None:
+    with pytest.raises(NetworkFolder, match=f"network file system \\({kind}\\)"):
+        refuse_network(Path(folder), MOUNTS)
+
+
+@pytest.mark.parametrize("folder", ["/srv/disk/leadline", "/var/lib", "/srvx", "/home/me/farther", "/media/our"])
+def test_a_disk_of_this_machine_is_not_refused(folder: str) -> None:
+    refuse_network(Path(folder), MOUNTS)
+
+
+def test_a_folder_that_holds_other_things_keeps_its_mode_and_ours_does_not(tmp_path: Path) -> None:
+    home, ours = tmp_path / "home", tmp_path / "ours" / "deep"
+    home.mkdir(mode=0o755)
+    home.chmod(0o755)
+    (home / "letter").touch()
+    assert stat.S_IMODE(prepare(home).stat().st_mode) == 0o755
+    assert stat.S_IMODE(prepare(ours).stat().st_mode) == 0o700
+
+
+def test_loose_modes_of_an_existing_database_are_tightened(tmp_path: Path) -> None:
+    Store(tmp_path, MIGRATIONS).close()
+    for file in (tmp_path, *tmp_path.iterdir()):
+        file.chmod(0o777)
+    with Store(tmp_path, MIGRATIONS) as store:
+        a_run(store)
+        assert {stat.S_IMODE(file.stat().st_mode) for file in tmp_path.iterdir()} == {0o600}
+        assert stat.S_IMODE(tmp_path.stat().st_mode) == 0o700
+
+
+def test_a_second_owner_is_told_who_has_it(tmp_path: Path) -> None:
+    with Owner(tmp_path, "127.0.0.1:8000", STARTED):
+        said = json.loads((tmp_path / LOCK_NAME).read_text())
+        assert said == {"pid": os.getpid(), "address": "127.0.0.1:8000", "started": "2031-05-04T12:00:00.000Z"}
+        with pytest.raises(DataInUse, match=f"process {os.getpid()} at 127.0.0.1:8000, started 2031-05-04T12:00:00"):
+            Owner(tmp_path, "127.0.0.1:8001", STARTED)
+    with Owner(tmp_path, "", STARTED), pytest.raises(DataInUse, match=r"process \d+, started"):
+        Owner(tmp_path, "", STARTED)
+
+
+def test_a_lock_whose_owner_has_not_yet_signed_is_still_refused(tmp_path: Path) -> None:
+    with Owner(tmp_path, "", STARTED):
+        (tmp_path / LOCK_NAME).write_text("[]")
+        with pytest.raises(DataInUse, match="not yet said who it is"):
+            Owner(tmp_path, "", STARTED)
+
+
+@contextmanager
+def _server(data: Path) -> Iterator["subprocess.Popen[str]"]:
+    """Another process that has the store open; it says so by its first line."""
+    words = [sys.executable, "-m", "tests.store.appender", str(data)]
+    with subprocess.Popen(words, cwd=ROOT, stdout=subprocess.PIPE, text=True) as process:
+        try:
+            assert process.stdout is not None
+            assert process.stdout.readline().startswith("run ")
+            yield process
+        finally:
+            process.kill()
+
+
+def test_a_second_server_stops_within_two_seconds_and_the_directory_is_free_when_the_first_dies(tmp_path: Path) -> None:
+    with _server(tmp_path) as first:
+        began = time.monotonic()
+        with pytest.raises(DataInUse, match=f"process {first.pid} at a test"):
+            Store(tmp_path, MIGRATIONS)
+        assert time.monotonic() - began < 2
+        first.send_signal(signal.SIGKILL)
+        first.wait()
+    Store(tmp_path, MIGRATIONS).close()
