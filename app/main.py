@@ -17,7 +17,7 @@ from app.web import errors, guard
 from app.web.actions import actions
 from app.web.api import api
 from app.web.depends import Shell
-from app.web.live import Live, changed
+from app.web.live import HOME, Live, changed
 from app.web.pages import pages
 from app.web.render import Renderer
 
@@ -45,6 +45,7 @@ def create_app(settings: Settings, clock: ServerClock | None = None) -> FastAPI:
 
             def tell(run: int, seq: int) -> None:
                 loop.call_soon_threadsafe(feed.tell, run, changed(seq))
+                loop.call_soon_threadsafe(feed.tell, HOME, changed(seq))
 
             service.listen(tell)
             ticking = asyncio.create_task(live.run_forever())
@@ -65,11 +66,10 @@ def create_app(settings: Settings, clock: ServerClock | None = None) -> FastAPI:
         redoc_url=None,
         openapi_url="/api/openapi.json",
         lifespan=lifespan,
-        max_body_size=LARGEST_BODY,
         swagger_ui_oauth2_redirect_url=None,
     )
     errors.install(app)
-    guard.install(app, settings.host)
+    guard.install(app, settings.host, LARGEST_BODY)
     app.include_router(api)
     app.include_router(actions)
     app.include_router(pages)

@@ -39,12 +39,14 @@
 
   // ---- figures
   function takeTick(tick) {
-    const ahead = clock.zero === null ? 0 : performance.now() - clock.zero - tick.elapsed_ms;
-    // A late message would set the clock back; only a real difference moves it.
-    if (clock.zero === null || ahead < 0 || ahead > 1500) clock.zero = performance.now() - tick.elapsed_ms;
-    clock.running = tick.running;
+    if (tick.elapsed_ms !== undefined) {
+      const ahead = clock.zero === null ? 0 : performance.now() - clock.zero - tick.elapsed_ms;
+      // A late message would set the clock back; only a real difference moves it.
+      if (clock.zero === null || ahead < 0 || ahead > 1500) clock.zero = performance.now() - tick.elapsed_ms;
+      clock.running = tick.running;
+    }
     clock.lastTick = performance.now();
-    clock.last = words(tick.elapsed_ms);
+    clock.last = tick.elapsed_ms === undefined ? `${tick.utc.slice(11, 19)} UTC` : words(tick.elapsed_ms);
     const utc = document.getElementById("utc");
     if (utc) utc.textContent = `UTC ${tick.utc.slice(11, 19)}`;
     for (const place of all("[data-fig]")) {
@@ -136,7 +138,7 @@
     y: () => visit("My list"),
     g: () => visit("Log"),
     p: () => visit("Plan"),
-    "?": () => document.getElementById("keys").showModal(),
+    "?": () => document.getElementById("keys")?.showModal(),
   };
   const typing = (target) => target.closest("input:not([type=hidden]), textarea, select");
   const pressable = (target) => target.closest("button, a, summary, dialog");
@@ -145,7 +147,7 @@
     if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
     if (event.key === "Escape") {
       document.activeElement?.blur?.();
-      if (!document.getElementById("keys").open) all("[data-close-notice]").forEach((each) => each.click());
+      if (!document.getElementById("keys")?.open) all("[data-close-notice]").forEach((each) => each.click());
       return;
     }
     if (typing(event.target)) return;

@@ -1,8 +1,13 @@
 """The orders that can be given in a run, and the refusal of one. `decide` says what becomes of them."""
 
+import re
 from dataclasses import dataclass
 
 from app.core.procedure import Designator, StepId, TaskId
+from app.core.times import TimeFault, read_clock, read_duration
+
+_BACK = re.compile(r"[-−]\s*(.+)")
+_SECONDS = re.compile(r"[0-9]{1,7}")
 
 LONGEST_TEXT = 2_000
 """A reason or a note is a few sentences; more belongs in a report. Our own bound, no source."""
@@ -135,6 +140,27 @@ def said(text: str, otherwise: str) -> str:
     if len(trimmed) > LONGEST_TEXT:
         raise Refusal("too-long", f"That is longer than {LONGEST_TEXT:,} characters; say it shorter.")
     return trimmed
+
+
+def moment(said: str | int | None, now_s: int) -> int:
+    """The elapsed second that an order is about.
+
+    ``1:02:03``, or whole seconds; ``-2 min`` counts back from now; nothing said is now.
+
+    Raises:
+        Refusal: it is none of these.
+    """
+    if isinstance(said, int):
+        return said
+    text = (said or "").strip()
+    if not text:
+        return now_s
+    try:
+        if back := _BACK.fullmatch(text):
+            return now_s - read_duration(back[1])
+        return int(text) if _SECONDS.fullmatch(text) else read_clock(text)
+    except TimeFault as fault:
+        raise Refusal("bad-time", f"{fault}: {fault.remedy}, or -2 min for two minutes ago.") from fault
 
 
 def joined(names: tuple[str, ...]) -> str:

@@ -12,10 +12,10 @@ Clocks and durations are whole seconds everywhere in Leadline.
 import re
 from datetime import UTC, datetime, timedelta
 
-LONGEST_S = 1000 * 3600
-"""No clock or duration may reach 1,000 hours: a longer one is a slip of the pen. Our own bound, no source."""
+LONGEST_S = 10_000 * 3600
+"""No clock or duration may reach 10,000 hours: a longer one is a slip of the pen. Our own bound, no source."""
 
-_CLOCK = re.compile(r"([0-9]{1,3}):([0-5][0-9])(?::([0-5][0-9]))?")
+_CLOCK = re.compile(r"([0-9]{1,4}):([0-5][0-9])(?::([0-5][0-9]))?")
 _UNITS = {"h": 3600, "min": 60, "m": 60, "s": 1}
 _PART = re.compile(r"([0-9]{1,7})\s*(h|min|m|s)(?![a-z])\s*")
 _ISO = re.compile(
@@ -41,7 +41,7 @@ def read_clock(text: str) -> int:
     """Elapsed seconds of ``h:mm`` or ``h:mm:ss``.
 
     Raises:
-        TimeFault: the text is not a clock position below 1,000 hours.
+        TimeFault: the text is not a clock position below 10,000 hours.
     """
     found = _CLOCK.fullmatch(text.strip())
     if not found:
@@ -56,7 +56,7 @@ def read_duration(text: str) -> int:
     Years and months of ISO 8601 have no fixed length and are refused.
 
     Raises:
-        TimeFault: no unit, an unknown unit, a unit twice or out of order, or 1,000 hours and more.
+        TimeFault: no unit, an unknown unit, a unit twice or out of order, or 10,000 hours and more.
     """
     said = text.strip()
     seconds = _iso_seconds(said) if said.startswith("P") else _unit_seconds(said)
@@ -66,7 +66,7 @@ def read_duration(text: str) -> int:
             raise TimeFault(f"{_short(text)} does not say its unit", remedy)
         raise TimeFault(f"{_short(text)} is not a duration", remedy)
     if seconds >= LONGEST_S:
-        raise TimeFault(f"{_short(text)} is 1,000 hours or more", "write a shorter duration")
+        raise TimeFault(f"{_short(text)} is 10,000 hours or more", "write a shorter duration")
     return seconds
 
 

@@ -12,14 +12,14 @@ from typing import TypeVar
 
 from sqlalchemy import Connection
 
-from app.core.commands import Command, Refusal
+from app.core.commands import Command, Refusal, moment
 from app.core.decide import decide
 from app.core.events import ClockStepped, Event, Logged, RunStarted
 from app.core.fold import State, fold
 from app.core.situation import Prepared, Situation
 from app.core.times import instant
 from app.service.shelf import Shelf
-from app.service.values import KINDS, Outcome, Sender, event_json, sent_hash
+from app.service.values import KINDS, Outcome, RunAsked, Sender, event_json, sent_hash
 from app.store import journal, library
 from app.store.clock import RunClock, ServerClock
 from app.store.library import StoredRun
@@ -67,10 +67,11 @@ class Service:
         self._listeners.append(listener)
 
     def start_run(self, revision: str, kind: str, sender: Sender, running_s: float = 0) -> int:
-        """Open a run whose zero was `running_s` seconds ago, and log its beginning.
+        """Open a run whose zero was `running_s` seconds ago, and log its beginning. The same key is the same run.
 
         Raises:
-            NoSuchRevision: there is no such revision. Refusal: an unknown kind, or a zero in the future.
+            NoSuchRevision: there is no such revision.
+            Refusal: an unknown kind, a zero in the future, or a key that started something else.
         """
         if kind not in KINDS:
             raise Refusal("unknown-kind", f"A run is live or a rehearsal, not {kind[:40]!r}.")
@@ -79,12 +80,16 @@ class Service:
         stored = self.shelf.revision(revision)
         zero = self.clock.steady_utc() - timedelta(seconds=running_s)
         begun = RunStarted(stored.hash, kind, instant(zero))
+        sent = sent_hash(RunAsked(revision, kind, running_s))
 
         def job(conn: Connection) -> int:
+            known = journal.started_with(conn, sender.key)
+            if known is not None:
+                return _same(known[0], known[1].sent, sent)
             now = self.clock.utc()
             run = library.create_run(conn, stored.hash, kind, zero, now)
             entry = journal.Entry(begun, 0, math.floor(running_s), now, sender.by, sender.station)
-            journal.append(conn, run, [entry], sender.key, sent_hash(begun), {"run": run})
+            journal.append(conn, run, [entry], sender.key, sent, {"run": run})
             return run
 
         return self.store.write(job).result()
@@ -118,36 +123,36 @@ class Service:
 
     # Orders
 
-    def order(self, run: int, command: Command, sender: Sender, at_s: int | None = None) -> Future[Outcome]:
-        """Carry out a command at `at_s`, or now. The future is done after the commit.
+    def order(self, run: int, command: Command, sender: Sender, at: str | int | None = None) -> Future[Outcome]:
+        """Carry out a command at a moment as it was said (see `commands.moment`), or now.
 
-        The future raises Refusal when it may not be done, StoreFault when it could not be stored.
+        The future is done after the commit. It raises Refusal when it may not be done, StoreFault when it could not be
+        stored. "2 min ago" sent twice with one key is one press, though it is another second each time.
 
         Raises:
             NoSuchRun: there is none.
         """
         live = self.run(run)
-        sent = sent_hash(command, at_s)
-        future = self.store.write(lambda conn: self._carry_out(conn, live, command, sender, at_s, sent))
+        sent = sent_hash(command, at)
+        future = self.store.write(lambda conn: self._carry_out(conn, live, command, sender, at, sent))
         done: Future[Outcome] = Future()
         future.add_done_callback(lambda finished: self._finish(live, finished, done))
         return done
 
     def _carry_out(
-        self, conn: Connection, live: LiveRun, command: Command, sender: Sender, at_s: int | None, sent: str
+        self, conn: Connection, live: LiveRun, command: Command, sender: Sender, at: str | int | None, sent: str
     ) -> tuple[Outcome, tuple[Logged, ...]]:
         """In the writer thread, inside the transaction: decide on the state that the log has there, and append."""
         run = live.stored.run
         known = journal.receipt(conn, run, sender.key)
         if known is not None:
-            if known.sent != sent:
-                raise Refusal("key-reused", "This key was used for something else; send a new one.")
+            _same(run, known.sent, sent)
             return Outcome(known.answer["seq"], tuple(known.answer["events"]), True), ()
         state = self._working(conn, live)
         now_s = max(0, math.floor(live.clock.elapsed_s()))
-        at = now_s if at_s is None else at_s
-        events = decide(Situation(live.prepared, state, now_s), command, at)
-        return self._append(conn, live, state, events, sender, at, now_s, sent)
+        at_s = moment(at, now_s)
+        events = decide(Situation(live.prepared, state, now_s), command, at_s)
+        return self._append(conn, live, state, events, sender, at_s, now_s, sent)
 
     def _append(
         self,
@@ -208,14 +213,23 @@ class Service:
         Raises:
             StoreFault: it could not be stored; the next call tries again.
         """
-        step_ms = self.clock.step_ms()
-        if step_ms is not None:
-            going_on = [stored.run for stored in self.runs() if self.run(stored.run).state.ended_s is None]
-            self._steps += [(run, ClockStepped(step_ms), Sender("Leadline", "server", new_key())) for run in going_on]
+        step_ms = self._take_step(new_key) if self.clock.has_stepped() else None
         while self._steps:
             run, event, sender = self._steps[0]
             self._log_step(self.run(run), event, sender)
             self._steps.pop(0)
+        return step_ms
+
+    def _take_step(self, new_key: Callable[[], str]) -> int | None:
+        """Note the step for every run that goes on.
+
+        They are read into memory before the clock takes the step: a run read between the step and its entry in the
+        log would count elapsed from a zero that is off by as much.
+        """
+        going_on = [stored.run for stored in self.runs() if self.run(stored.run).state.ended_s is None]
+        step_ms = self.clock.step_ms()
+        if step_ms is not None:
+            self._steps += [(run, ClockStepped(step_ms), Sender("Leadline", "server", new_key())) for run in going_on]
         return step_ms
 
     def _log_step(self, live: LiveRun, event: ClockStepped, sender: Sender) -> None:
@@ -228,6 +242,13 @@ class Service:
 
         self.store.write(job).add_done_callback(lambda finished: self._finish(live, finished, done))
         done.result()
+
+
+def _same(run: int, known: str, sent: str) -> int:
+    """The run, when what was sent now is what was sent with this key before."""
+    if known != sent:
+        raise Refusal("key-reused", "This key was used for something else; send a new one.")
+    return run
 
 
 async def wait(future: Future[T]) -> T:

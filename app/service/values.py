@@ -23,6 +23,15 @@ class Sender:
 
 
 @dataclass(frozen=True, slots=True)
+class RunAsked:
+    """What was sent to start a run; `revision` as it was named, `running_s` since its zero."""
+
+    revision: str
+    kind: str
+    running_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Outcome:
     """What an order did. `repeated`: the key was answered before, and this is that answer."""
 
@@ -77,7 +86,7 @@ def logged_json(logged: Logged) -> dict[str, Any]:
     }
 
 
-def sent_hash(value: Command | Event, at_s: int | None = None) -> str:
-    """What was sent, as hex SHA-256: the same press twice has the same."""
-    said = {"kind": type(value).__name__, "body": asdict(value), "at_s": at_s}
+def sent_hash(value: Command | Event | RunAsked, at: int | str | None = None) -> str:
+    """What was sent, as hex SHA-256: the same press twice has the same. `at` is the time as it was said."""
+    said = {"kind": type(value).__name__, "body": asdict(value), "at": at}
     return hashlib.sha256(canonical(said).encode("utf-8", "surrogatepass")).hexdigest()

@@ -44,6 +44,10 @@ class ServerClock:
         a step that is not yet known is then not counted twice when it is."""
         return self._anchor + timedelta(seconds=self._monotonic() - self._anchor_s)
 
+    def has_stepped(self) -> bool:
+        """Whether `step_ms` would find a step now."""
+        return abs(self._utc() - self.steady_utc()) > timedelta(seconds=LEAST_STEP_S)
+
     def step_ms(self) -> int | None:
         """Look whether the wall clock stepped by more than a second since the last step.
 

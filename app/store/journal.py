@@ -149,7 +149,20 @@ def receipt(conn: Connection, run: int, key: str) -> Receipt | None:
     return None if found is None else Receipt(*found[:-1], answer=json.loads(found.answer))
 
 
+def started_with(conn: Connection, key: str) -> tuple[int, Receipt] | None:
+    """The run that was started with this key and what was answered to it, if there is one."""
+    found = conn.execute(_STARTED.where(RECEIPT.c.key == key)).first()
+    return None if found is None else (found[0], Receipt(*found[1:-1], answer=json.loads(found.answer)))
+
+
 _RECEIPT = select(RECEIPT.c.key, RECEIPT.c.sent, RECEIPT.c.first_seq, RECEIPT.c.last_seq, RECEIPT.c.answer)
+
+
+_STARTED = (
+    select(RUN.c.run, RECEIPT.c.key, RECEIPT.c.sent, RECEIPT.c.first_seq, RECEIPT.c.last_seq, RECEIPT.c.answer)
+    .join_from(RUN, RECEIPT, RECEIPT.c.run == RUN.c.run)  # by way of the few runs: receipts are keyed by run first
+    .where(RECEIPT.c.first_seq == 1)
+)
 
 
 def _kept(conn: Connection, run: int, key: str) -> Receipt:

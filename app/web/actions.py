@@ -6,15 +6,16 @@ from fastapi import APIRouter, File, Form, Request, Response, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.concurrency import run_in_threadpool
 
-from app.core.commands import Command, MarkStep, Refusal
+from app.core.commands import Command, MarkStep, Refusal, moment
 from app.service.runs import wait
 from app.service.values import Refused
+from app.store.faults import StoreFailed
 from app.web.boards import Notice, OrderForm
-from app.web.depends import NAME_COOKIE, MeDep, Shell, ShellDep, clean_name
-from app.web.errors import status_of
+from app.web.depends import NAME_COOKIE, MeDep, Shell, ShellDep, name_cookie
+from app.web.errors import status_of, status_of_fault
 from app.web.home import home
 from app.web.keys import new_key, read_key
-from app.web.orders import Said, command_of, read_at, read_number
+from app.web.orders import Said, command_of, read_number
 from app.web.pages import changes, show
 
 actions = APIRouter(include_in_schema=False)
@@ -34,7 +35,7 @@ async def add_procedure(
         loaded = await run_in_threadpool(shell.service.shelf.load, sent, source)
     except Refused as refused:
         note = f"{source}: not loaded. Every fault is listed below with its place."
-        page = await run_in_threadpool(home, shell.service, me, note, refused.faults)
+        page = await run_in_threadpool(home, shell, me, note, refused.faults)
         return HTMLResponse(shell.renderer.page("home.html", page), 422)
     return RedirectResponse(f"/procedures/{loaded.hash}", 303)
 
@@ -43,7 +44,7 @@ async def add_procedure(
 def start_run(
     shell: ShellDep, me: MeDep, revision: Text, kind: Text = "live", running: Text = "", key: Text = ""
 ) -> Response:
-    running_s = read_at(running, 0) or 0
+    running_s = moment(running, 0)
     run = shell.service.start_run(revision, kind, me.sender(_key(key)), running_s)
     return RedirectResponse(f"/runs/{run}/desk", 303)
 
@@ -51,7 +52,7 @@ def start_run(
 @actions.post("/name")
 def set_name(name: Text = "") -> Response:
     answer = RedirectResponse("/", 303)
-    answer.set_cookie(NAME_COOKIE, clean_name(name), max_age=400 * 86_400, httponly=True, samesite="strict")
+    answer.set_cookie(NAME_COOKIE, name_cookie(name), max_age=400 * 86_400, httponly=True, samesite="strict")
     return answer
 
 
@@ -63,10 +64,12 @@ async def give_order(run: int, request: Request, shell: ShellDep, me: MeDep) -> 
     notice, status = None, 200
     try:
         sender = me.sender(_key(form.get("key", "")))
-        command, at_s = _command(form, shell.service.run(run).now_s())
-        await wait(shell.service.order(run, command, sender, at_s))
+        await wait(shell.service.order(run, _command(form), sender, form.get("at") or None))
     except Refusal as refusal:
         notice, status = _refused(refusal, form), status_of(refusal)
+    except StoreFailed as fault:
+        # The page stays up: what it shows is in memory, and the press can be repeated when there is room.
+        notice, status = Notice(str(fault), "refused"), status_of_fault(fault)
     if "HX-Request" in request.headers:
         have = [str(each) for each in (await request.form()).getlist("have")]
         return await run_in_threadpool(_parts, shell, run, page, notice, status, have, form.get("from", ""))
@@ -76,7 +79,7 @@ async def give_order(run: int, request: Request, shell: ShellDep, me: MeDep) -> 
 def _parts(
     shell: Shell, run: int, page: str, notice: Notice | None, status: int, have: list[str], asked_from: str
 ) -> Response:
-    return HTMLResponse(changes(shell, show(shell, run, page, notice=notice), have, asked_from), status)
+    return HTMLResponse(changes(shell, show(shell, run, page, notice=notice).all_parts, have, asked_from), status)
 
 
 def _page(shell: Shell, run: int, page: str, notice: Notice | None, status: int) -> Response:
@@ -85,15 +88,13 @@ def _page(shell: Shell, run: int, page: str, notice: Notice | None, status: int)
     return HTMLResponse(shell.renderer.page("board.html", show(shell, run, page, notice=notice)), status)
 
 
-def _command(form: dict[str, str], now_s: int) -> tuple[Command, int | None]:
+def _command(form: dict[str, str]) -> Command:
     """Raises Refusal for an order that can't be read."""
-    at_s = read_at(form.get("at", ""), now_s)
     if form.get("do") == "mark":
         values = tuple((name, read_number(name, text)) for name, text in _values(form) if text.strip())
-        reason = form.get("ordered_because")
-        return MarkStep(form.get("step", ""), values, reason), at_s
+        return MarkStep(form.get("step", ""), values, form.get("ordered_because"))
     said = Said(form.get("step", ""), form.get("task", ""), form.get("person", ""), form.get("reason", ""))
-    return command_of(form.get("do", ""), said), at_s
+    return command_of(form.get("do", ""), said)
 
 
 def _values(form: dict[str, str]) -> tuple[tuple[str, str], ...]:

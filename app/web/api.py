@@ -6,7 +6,7 @@ from fastapi import APIRouter, Header, HTTPException, Query, Request, Response
 from fastapi.responses import JSONResponse, StreamingResponse
 from starlette.concurrency import run_in_threadpool
 
-from app.core.commands import Command, MarkStep, Refusal
+from app.core.commands import Command, MarkStep, Refusal, moment
 from app.core.report import plan_report, situation_report
 from app.core.situation import Prepared
 from app.core.times import instant
@@ -16,7 +16,8 @@ from app.store.library import StoredRevision
 from app.web.depends import Shell, ShellDep
 from app.web.errors import fault_json, problem, status_of
 from app.web.keys import new_key, read_key
-from app.web.orders import Said, command_of, read_at
+from app.web.live import HOME
+from app.web.orders import Said, command_of
 from app.web.schemas import (
     LoadedOut,
     LoggedOut,
@@ -31,9 +32,10 @@ from app.web.schemas import (
     Signed,
     SituationOut,
 )
+from app.web.strict_json import StrictJson
 
 _PROBLEM: dict[str, Any] = {"model": Problem, "content": {"application/problem+json": {}}}
-api = APIRouter(prefix="/api", tags=["Leadline"], responses={404: _PROBLEM, 422: _PROBLEM})
+api = APIRouter(prefix="/api", tags=["Leadline"], responses={404: _PROBLEM, 422: _PROBLEM}, route_class=StrictJson)
 
 _TEXT = {"schema": {"type": "string"}}
 _YAML_BODY = {
@@ -102,7 +104,7 @@ def _procedure(stored: StoredRevision, prepared: Prepared) -> dict[str, Any]:
 @api.post("/runs", status_code=201, response_model=SituationOut)
 def start_run(sent: RunIn, shell: ShellDep) -> dict[str, Any]:
     """Start a run. Its clock starts now, or `running` ago."""
-    running_s = read_at(sent.running, 0) or 0
+    running_s = moment(sent.running, 0)
     run = shell.service.start_run(sent.procedure, sent.kind, _sender(sent), running_s)
     return _situation(shell, run, None)
 
@@ -116,7 +118,7 @@ def runs(shell: ShellDep) -> list[dict[str, Any]]:
 @api.get("/runs/{run}", response_model=SituationOut)
 def run_state(run: int, shell: ShellDep, at: Annotated[str, Query(max_length=20)] = "") -> dict[str, Any]:
     """State and projection now, or as it stood at an elapsed time (`h:mm:ss`, or whole seconds)."""
-    return _situation(shell, run, read_at(at, shell.service.run(run).now_s()))
+    return _situation(shell, run, moment(at, shell.service.run(run).now_s()) if at else None)
 
 
 @api.post("/runs/{run}/marks", response_model=OutcomeOut, responses={409: _PROBLEM, 507: _PROBLEM})
@@ -142,8 +144,7 @@ async def _order(
     shell: Shell, run: int, command: Command, sent: Signed, at: str | int | None, header: str | None
 ) -> Response:
     try:
-        at_s = read_at(at, shell.service.run(run).now_s())
-        outcome = await wait(shell.service.order(run, command, _sender(sent, header), at_s))
+        outcome = await wait(shell.service.order(run, command, _sender(sent, header), at))
     except Refusal as refusal:
         state = _run(shell, run) | {"seq": shell.service.run(run).state.seq, "at_s": shell.service.run(run).now_s()}
         may = refusal.may_order or None
@@ -189,6 +190,16 @@ async def live(run: int, shell: ShellDep) -> StreamingResponse:
     """Server-sent events: `tick` each second with the figures of the moment, `changed` after each event of the log."""
     await run_in_threadpool(shell.service.run, run)
     return StreamingResponse(shell.live.stream(run), media_type="text/event-stream")
+
+
+@api.get(
+    "/live",
+    response_class=StreamingResponse,
+    responses={200: {"content": {"text/event-stream": {}}, "description": "Server-sent events"}},
+)
+async def live_home(shell: ShellDep) -> StreamingResponse:
+    """Server-sent events over all runs: `tick` each second, `changed` after each event of any log."""
+    return StreamingResponse(shell.live.stream(HOME), media_type="text/event-stream")
 
 
 def _run(shell: Shell, run: int) -> dict[str, Any]:

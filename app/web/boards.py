@@ -55,7 +55,10 @@ class Board:
     notice_part: Part
     parts: tuple[Part, ...]
     live: bool
-    stylesheet: str = "leadline.css"
+
+    @property
+    def all_parts(self) -> tuple[Part, ...]:
+        return (self.bar_part, self.notice_part, *self.parts)
 
 
 @dataclass(frozen=True, slots=True)

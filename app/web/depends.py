@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from typing import Annotated, cast
+from urllib.parse import quote, unquote
 
 from fastapi import Depends, Request
 
@@ -43,7 +44,7 @@ class Me:
 
 def me(request: Request) -> Me:
     """The station is a label for the log, not a proof of anything; `guard.Stations` gives it its cookie."""
-    name = clean_name(request.cookies.get(NAME_COOKIE, ""))
+    name = clean_name(unquote(request.cookies.get(NAME_COOKIE, "")))
     return Me(f"station {request.state.station}", name or DEFAULT_NAME)
 
 
@@ -51,6 +52,11 @@ def clean_name(text: str) -> str:
     """Printable characters only, single spaces, at most LONGEST_NAME: a name cannot forge a line of a log."""
     kept = "".join(sign if sign.isprintable() else " " for sign in text)
     return " ".join(kept.split())[:LONGEST_NAME]
+
+
+def name_cookie(name: str) -> str:
+    """A name as a cookie can carry it: headers are Latin-1, names are not."""
+    return quote(clean_name(name), safe="")
 
 
 ShellDep = Annotated[Shell, Depends(shell)]

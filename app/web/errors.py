@@ -17,6 +17,7 @@ from app.web.pages_context import ErrorPage
 
 STATUS = {
     "key-reused": 422,
+    "bad-key": 422,
     "bad-time": 422,
     "not-a-number": 422,
     "unknown": 422,
@@ -32,6 +33,13 @@ STATUS = {
 
 def status_of(refusal: Refusal) -> int:
     return STATUS.get(refusal.code, 409)
+
+
+def status_of_fault(fault: StoreFault) -> int:
+    """404 for what is not there, 507 when there is no room (RFC 4918, 11.5), else 503."""
+    if isinstance(fault, NoSuchRun | NoSuchRevision):
+        return 404
+    return 507 if isinstance(fault, StoreFull) else 503
 
 
 def fault_json(fault: PlacedFault) -> dict[str, Any]:
@@ -71,6 +79,8 @@ def _answer(request: Request, status: int, detail: str, **more: Any) -> Response
 async def _not_valid(request: Request, error: Exception) -> Response:
     """What was sent, never echoed: it may hold NaN or a lone surrogate, which JSON and UTF-8 can't carry back."""
     assert isinstance(error, RequestValidationError)
+    if any(each["loc"][0] == "path" for each in error.errors()):
+        return _answer(request, 404, "There is no such address: a run is named by its number.")
     said = [f"{'.'.join(_printable(part) for part in each['loc'])}: {each['msg']}" for each in error.errors()[:20]]
     return _answer(request, 422, "; ".join(said).encode("utf-8", "replace").decode())
 
@@ -99,13 +109,8 @@ async def _refused(request: Request, error: Exception) -> Response:
 
 
 async def _store(request: Request, error: Exception) -> Response:
-    match error:
-        case NoSuchRun() | NoSuchRevision():
-            return _answer(request, 404, _sentence(error))
-        case StoreFull():
-            return _answer(request, 507, _sentence(error))
-        case _:
-            return _answer(request, 503, _sentence(error))
+    assert isinstance(error, StoreFault)
+    return _answer(request, status_of_fault(error), _sentence(error))
 
 
 def _sentence(error: Exception) -> str:

@@ -8,9 +8,12 @@ from urllib.parse import urlsplit
 
 from fastapi import FastAPI
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.middleware.body_limit import RequestBodyLimitMiddleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from app.web.early_errors import EarlyErrors
 
 STATION_COOKIE = "leadline_station"
 _STATION = re.compile(r"[0-9a-f]{6}")
@@ -25,11 +28,13 @@ HEADERS = {
 }
 
 
-def install(app: FastAPI, host: str) -> None:
-    """Put the guards around the application; the last one added is the first one passed."""
+def install(app: FastAPI, host: str, largest_body: int) -> None:
+    """Put the guards around the application; the last one added is the first one passed. `largest_body` is in bytes."""
+    app.add_middleware(RequestBodyLimitMiddleware, max_body_size=largest_body)
     app.add_middleware(Stations)
     app.add_middleware(Origins)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=[*LOCAL_HOSTS, host])
+    app.add_middleware(EarlyErrors)
     app.add_middleware(SafeHeaders)
 
 
@@ -66,13 +71,20 @@ class Origins:
         if scope["type"] == "http" and scope["method"] not in {"GET", "HEAD", "OPTIONS"}:
             headers = Headers(scope=scope)
             origin = headers.get("origin")
-            foreign = origin is not None and urlsplit(origin).netloc != headers.get("host")
+            foreign = origin is not None and _netloc(origin) != headers.get("host")
             if foreign or headers.get("sec-fetch-site") in {"cross-site", "same-site"}:
                 await PlainTextResponse("This form was sent by another site; it was refused.", 403)(
                     scope, receive, send
                 )
                 return
         await self.app(scope, receive, send)
+
+
+def _netloc(origin: str) -> str | None:
+    try:
+        return urlsplit(origin).netloc
+    except ValueError:  # A bracket that is never closed, for one.
+        return None
 
 
 class Stations:

@@ -7,30 +7,41 @@ from app.reading.faults import PlacedFault
 from app.service.runs import Service
 from app.service.values import Refused
 from app.store.library import StoredRevision, StoredRun
-from app.web.depends import Me
+from app.web.depends import Me, Shell
 from app.web.keys import new_key
-from app.web.pages_context import FaultRow, FaultyFile, HomePage, ProcedureRow, RunRow
-from app.web.views.figures import team_lead
+from app.web.pages_context import Contents, FaultRow, FaultyFile, HomePage, ProcedureRow, RunRow
+from app.web.render import Part
+from app.web.views.figures import run_figures, team_lead
 
 
-def home(service: Service, me: Me, notice: str = "", faults: Iterable[PlacedFault] = ()) -> HomePage:
+def home(shell: Shell, me: Me, notice: str = "", faults: Iterable[PlacedFault] = ()) -> HomePage:
     """`faults` are those of a file that was just sent and refused."""
-    revisions = service.shelf.revisions()
-    faulty = tuple(
-        FaultyFile(report.name, fault_rows(report.faults)) for report in service.shelf.files if report.hash is None
+    return HomePage(home_parts(shell), me.name, me.station, notice, fault_rows(faults))
+
+
+def home_parts(shell: Shell) -> tuple[Part, ...]:
+    """The runs and the procedures, each a part that follows a change."""
+    shelf = _shelf(shell.service)
+    return tuple(
+        shell.renderer.part(f"home-{name}", f"_home_{name}.html", shelf=shelf) for name in ("runs", "procedures")
     )
+
+
+def _shelf(service: Service) -> Contents:
+    revisions = service.shelf.revisions()
     newest: dict[str, StoredRevision] = {}
     for stored in revisions:
         newest.setdefault(stored.procedure, stored)
     older = {name: sum(1 for each in revisions if each.procedure == name) - 1 for name in newest}
-    return HomePage(
-        runs=tuple(_run(service, stored) for stored in service.runs()),
+    refused = tuple(
+        FaultyFile(report.name, fault_rows(report.faults)) for report in service.shelf.files if report.hash is None
+    )
+    figures: dict[str, str] = {}
+    return Contents(
+        runs=tuple(_run(service, stored, figures) for stored in service.runs()),
+        figures=figures,
         procedures=tuple(row for stored in newest.values() if (row := _procedure(service, stored, older))),
-        faulty=faulty + _no_longer_read(service, newest.values()),
-        name=me.name,
-        station=me.station,
-        notice=notice,
-        faults=fault_rows(faults),
+        faulty=refused + _no_longer_read(service, newest.values()),
     )
 
 
@@ -75,19 +86,14 @@ def _no_longer_read(service: Service, revisions: Iterable[StoredRevision]) -> tu
     return tuple(found)
 
 
-def _run(service: Service, stored: StoredRun) -> RunRow:
+def _run(service: Service, stored: StoredRun, figures: dict[str, str]) -> RunRow:
     situation = service.situation(stored.run)
-    lead = team_lead(situation)
-    over = situation.state.ended_s is not None
+    figures.update(run_figures(stored.run, situation))
     return RunRow(
         run=stored.run,
         title=situation.procedure.title,
         kind=stored.kind,
         begun=instant(stored.zero_utc)[:16].replace("T", " "),
-        elapsed=clock(situation.at_s),
-        state="ended" if over else "under way",
-        lead_words=lead.words,
-        lead_sign=lead.sign,
-        lead_tone=lead.tone,
-        finish=clock(situation.projection.end_s),
+        state="under way" if situation.state.ended_s is None else "ended",
+        lead=team_lead(situation),
     )

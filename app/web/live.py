@@ -19,11 +19,13 @@ from app.feed import Feed
 from app.service.runs import Service
 from app.store.faults import StoreFault
 from app.web.keys import new_key
-from app.web.views.figures import figures, meters, offer_figures, team_lead
+from app.web.views.figures import figures, meters, offer_figures, run_figures, team_lead
 
 logger = logging.getLogger(__name__)
 
 TICK_S = 1.0
+HOME = 0
+"""The stream of the Home page: all runs. Runs count from 1."""
 REDRAW_S = 15
 """The strips and meters are drawn anew this often, even if nothing happened."""
 WHOLE_EVERY = 10
@@ -54,7 +56,8 @@ class Live:
             began = time.monotonic()
             await asyncio.to_thread(self._watch_clock)
             for run in self._feed.watched():
-                self._feed.tell(run, await asyncio.to_thread(self._tick, run))
+                make = self._home_tick if run == HOME else self._tick
+                self._feed.tell(run, await asyncio.to_thread(make, run))
             spent = time.monotonic() - began
             await asyncio.sleep(max(TICK_S - spent, 2 * spent))
 
@@ -66,11 +69,11 @@ class Live:
             logger.warning("a step of the wall clock is not stored yet: %s", fault)
 
     async def stream(self, run: int) -> AsyncIterator[bytes]:
-        """All messages of a run, from the present state on, until the reader goes or the server stops."""
+        """All messages of a run, or of HOME, from the present state on, until the reader goes or the server stops."""
         screen = self._feed.open(run)
         try:
             yield b"retry: 1000\n\n"
-            yield await asyncio.to_thread(self._first, run)
+            yield await asyncio.to_thread(self._home_tick if run == HOME else self._first, run)
             async for each in screen.messages():
                 yield each
         finally:
@@ -79,6 +82,15 @@ class Live:
     def _first(self, run: int) -> bytes:
         situation = self._service.situation(run)
         return message("tick", self._data(run, situation, figures(situation)), situation.state.seq)
+
+    def _home_tick(self, _: int) -> bytes:
+        """The figures of the runs that go on; a run that has ended changes no more."""
+        found: dict[str, str] = {}
+        for stored in self._service.runs():
+            if self._service.run(stored.run).state.ended_s is None:
+                found |= run_figures(stored.run, self._service.situation(stored.run))
+        utc = instant(self._service.clock.utc())
+        return message("tick", {"utc": utc, "figures": found, "meters": {}}, HOME)
 
     def _tick(self, run: int) -> bytes:
         situation = self._service.situation(run)

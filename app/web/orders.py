@@ -1,4 +1,4 @@
-"""Orders as they are sent, by form or JSON, to commands and times of the core. It carries nothing out."""
+"""Orders as they are sent, by form or JSON, to commands of the core. It carries nothing out."""
 
 import re
 from collections.abc import Callable, Mapping
@@ -20,28 +20,6 @@ from app.core.commands import (
     TakeWork,
     UndoMark,
 )
-from app.core.times import TimeFault, read_clock, read_duration
-
-_BACK = re.compile(r"[-−]\s*(.+)")
-
-
-def read_at(said: str | int | None, now_s: int) -> int | None:
-    """Elapsed seconds of ``1:02:03`` or whole seconds; ``-2 min`` counts back from now. None, or nothing: now.
-
-    Raises:
-        Refusal: it is none of these.
-    """
-    if said is None or isinstance(said, int):
-        return said
-    text = said.strip()
-    if not text:
-        return None
-    try:
-        if back := _BACK.fullmatch(text):
-            return now_s - read_duration(back[1])
-        return int(text) if re.fullmatch(r"[0-9]{1,7}", text) else read_clock(text)
-    except TimeFault as fault:
-        raise Refusal("bad-time", f"{fault}: {fault.remedy}, or -2 min for two minutes ago.") from fault
 
 
 def read_number(name: str, text: str) -> float:

@@ -3,20 +3,23 @@
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from app.core.commands import moment
 from app.web.boards import WITH_PAST, Board, NoSuchPage, Notice, Shown, board
 from app.web.depends import MeDep, Shell, ShellDep
-from app.web.home import home
+from app.web.home import home, home_parts
 from app.web.keys import new_key
-from app.web.orders import read_at
 from app.web.pages_context import ApiPage, RevisionPage
+from app.web.render import Part
 from app.web.views.plan_page import plan_page
 
 pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
 
 @pages.get("/")
-def home_page(shell: ShellDep, me: MeDep) -> str:
-    return shell.renderer.page("home.html", home(shell.service, me))
+def home_page(request: Request, shell: ShellDep, me: MeDep) -> str:
+    if "HX-Request" in request.headers:
+        return changes(shell, home_parts(shell), request.query_params.getlist("have"))
+    return shell.renderer.page("home.html", home(shell, me))
 
 
 @pages.get("/procedures/{revision}")
@@ -41,32 +44,31 @@ def board_page(run: int, page: str, request: Request, shell: ShellDep, at: str =
     """A page of a run, whole; or, asked by htmx, only the parts that differ from what it has."""
     found = show(shell, run, page, at)
     if "HX-Request" in request.headers:
-        return HTMLResponse(changes(shell, found, request.query_params.getlist("have")))
+        return HTMLResponse(changes(shell, found.all_parts, request.query_params.getlist("have")))
     return HTMLResponse(shell.renderer.page("board.html", found))
 
 
 def show(shell: Shell, run: int, page: str, at: str = "", notice: Notice | None = None) -> Board:
     """The board now, or with `at` as it stood. Raises NoSuchRun, NoSuchPage, Refusal."""
     live = shell.service.run(run)
-    moment = read_at(at, live.now_s()) if page.split("/")[0] in WITH_PAST else None
+    at_s = moment(at, live.now_s()) if at and page.split("/")[0] in WITH_PAST else None
     if page.count("/") > 1 or page.endswith("/"):
         raise NoSuchPage(page)
     text = shell.service.shelf.revision(live.stored.revision).text if page == "plan" else ""
-    shown = Shown(run, shell.service.situation(run, moment), live.log, moment is not None, text)
+    shown = Shown(run, shell.service.situation(run, at_s), live.log, at_s is not None, text)
     return board(shell.renderer, shown, page, notice)
 
 
-def changes(shell: Shell, found: Board, have: list[str], asked_from: str = "") -> str:
+def changes(shell: Shell, parts: tuple[Part, ...], have: list[str], asked_from: str = "") -> str:
     """The parts whose mark is not among `have` (``id:mark``), each to be morphed into its place.
 
     The part that an order came from is always among them: its forms need new keys.
     """
     known = set(have)
-    parts = (found.bar_part, found.notice_part, *found.parts)
     new = tuple(part for part in parts if part.id == asked_from or f"{part.id}:{part.mark}" not in known)
     return shell.renderer.part("changes", "_changes.html", parts=new, gone=_gone(known, parts)).html
 
 
-def _gone(known: set[str], parts: tuple[object, ...]) -> bool:
+def _gone(known: set[str], parts: tuple[Part, ...]) -> bool:
     """Whether the page has another number of parts than before, so that it must be loaded anew."""
     return bool(known) and len(known) != len(parts)

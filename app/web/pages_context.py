@@ -1,7 +1,10 @@
 """The contexts of the pages that are not of a run: Home, Plan of a revision, errors, the API's own page."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
+from app.web.render import Part
+from app.web.views.figures import Lead
 from app.web.views.plan_page import PlanPage
 
 
@@ -49,23 +52,31 @@ class FaultyFile:
 
 @dataclass(frozen=True, slots=True)
 class RunRow:
+    """A run on the Home page; its elapsed, lead and finish are figures (`run_figures`)."""
+
     run: int
     title: str
     kind: str
     begun: str
-    elapsed: str
     state: str
-    lead_words: str
-    lead_sign: str
-    lead_tone: str
-    finish: str
+    lead: Lead
+
+
+@dataclass(frozen=True, slots=True)
+class Contents:
+    """What the Home page shows of runs and procedures, before it is made into parts."""
+
+    runs: tuple[RunRow, ...]
+    figures: Mapping[str, str]
+    procedures: tuple[ProcedureRow, ...]
+    faulty: tuple[FaultyFile, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class HomePage:
-    runs: tuple[RunRow, ...]
-    procedures: tuple[ProcedureRow, ...]
-    faulty: tuple[FaultyFile, ...]
+    """`faults` are those of a file that was just sent and refused, `notice` says so."""
+
+    parts: tuple[Part, ...]
     name: str
     station: str
     notice: str

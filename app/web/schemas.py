@@ -3,7 +3,7 @@
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
-from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StrictFloat, StrictInt
 
 At = Annotated[
     str | StrictInt,
@@ -11,6 +11,16 @@ At = Annotated[
 ]
 Text = Annotated[str, Field(max_length=2_000)]
 Name = Annotated[str, Field(min_length=1, max_length=60)]
+
+
+def _printable(text: str) -> str:
+    """A name cannot forge a line of a log."""
+    if not text.isprintable():
+        raise ValueError("write it in printable characters, on one line")
+    return text
+
+
+Label = Annotated[Name, AfterValidator(_printable)]
 Id = Annotated[str, Field(min_length=1, max_length=140)]
 Seconds = Annotated[int, Field(description="Whole seconds.")]
 
@@ -25,8 +35,8 @@ class Signed(In):
     key: UUID | None = Field(
         None, description="A UUID made once per press (version 7 is best). The same key is one press."
     )
-    by: Name = Field("API", description="Who says so.")
-    station: Name = Field("API", description="Where it was entered.")
+    by: Label = Field("API", description="Who says so.")
+    station: Label = Field("API", description="Where it was entered.")
 
 
 class RunIn(Signed):

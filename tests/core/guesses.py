@@ -21,6 +21,7 @@ WINDOWS = {
 
 _who = st.sampled_from([(), ("EV1",), ("EV1",), ("EV2",), ("ARM",), ("EV1", "EV2"), ("EV2", "ARM")])
 _takes = st.integers(0, 20)
+_mostly = st.sampled_from([True] * 9 + [False])
 _waits = st.sampled_from([0, 0, 0, 5, 12])
 
 
@@ -151,7 +152,8 @@ def _one(draw: st.DrawFn, of: Procedure, happened: Happened, at_s: int) -> tuple
     if not left:
         return happened, None
     ready = [one for one in left if _is_ready(of, happened, one)]
-    one = draw(st.sampled_from(ready if ready and draw(st.integers(0, 9)) else left))
+    in_order = draw(_mostly) and bool(ready)
+    one = draw(st.sampled_from(ready if in_order else left))
     if what == "start":
         return replace(happened, started={**happened.started, one.id: at_s}), StartRecorded(one.id)
     if what == "not needed":

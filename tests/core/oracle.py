@@ -140,9 +140,9 @@ class Oracle:
             return self._actual_start(step)
         if self.removed(step):
             return self.waited(step)
-        if step in self.happened.started:
-            return self.happened.started[step]
         from_s = self.unshifted(step)
+        if step in self.happened.started:
+            return self.happened.started[step]  # It keeps its place in the lists: a circle through it is one still.
         opens_s = self.opening(step, from_s)
         return from_s if opens_s is None else opens_s
 

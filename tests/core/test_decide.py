@@ -325,11 +325,11 @@ def test_a_get_ahead_item_is_taken_at_its_best_place_and_given_back_until_begun(
     run = Run(MADE)
     _says(run, MarkStep("tray/1"), 100, "not-in-run", "take it first")
     _says(run, TakeWork("tray"), 100, "not-eligible", "not now, waits for EV1", "(a/1)")
-    run.mark(a_1=100, a_2=200)
+    run.mark(a_1=100, b_1=180, a_2=200)
     _says(run, TakeWork("tray"), 200, "not-eligible", "ARM is at a hold (stop/1)")
     for person in ("EV1", "EV2"):
         run.order(GiveGo("stop/1", person), 205)
-    run.mark(b_1=180, stop_1=205)
+    run.mark(stop_1=205)
     assert run.order(TakeWork("tray"), 205) == (WorkTaken("tray", (("ARM", None),)),)
     _says(run, TakeWork("tray"), 206, "taken")
     assert run.order(GiveBackWork("tray"), 207) == (WorkGivenBack("tray"),)

@@ -12,7 +12,7 @@ from tests.core.guesses import procedures, runs
 from tests.core.oracle import Happened, Oracle
 
 SETTINGS = settings(
-    max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
+    max_examples=200, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
 )
 
 

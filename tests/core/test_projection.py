@@ -43,17 +43,20 @@ def test_with_all_marked_the_finish_is_the_last_mark(made: Procedure, data: st.D
 def test_marking_a_step_later_never_makes_anything_finish_earlier(data: st.DataObject) -> None:
     made = data.draw(procedures())
     _, log, at_s = data.draw(runs(made))
-    marks = [each for each in log if isinstance(each.event, StepMarked)]
+    marks = {each.event.step: each for each in log if isinstance(each.event, StepMarked)}
     assume(marks)
-    late = data.draw(st.sampled_from(marks))
+    step_id = data.draw(st.sampled_from(list(marks)))
+    late = marks[step_id]
     later_s = data.draw(st.integers(late.at_s, at_s))
     moved = [replace(each, at_s=later_s) if each is late else each for each in log]
     prepared = Prepared(made)
     before, after = Situation(prepared, fold(log), at_s), Situation(prepared, fold(moved), at_s)
     unmarked = Situation(prepared, fold([each for each in log if each is not late]), at_s)
+    # A mark that overtakes open work of the same person tells that the work was not being done, so it starts only now.
+    overtakes = bool(unmarked.busy_before(prepared.network.index[step_id]))
     for number in prepared.network.order:
         assert after.projection.times(number)[1] >= before.projection.times(number)[1]
-        assert unmarked.projection.times(number)[1] >= after.projection.times(number)[1]
+        assert overtakes or unmarked.projection.times(number)[1] >= after.projection.times(number)[1]
 
 
 @SETTINGS

@@ -96,10 +96,8 @@ def test_an_instant_that_no_calendar_has_is_refused(text: str) -> None:
 def test_rfc_5545_3_3_6_the_weeks_example_is_read() -> None:
     # The file says 604800 s, which is one week; RFC 5545 3.3.6 and arithmetic say that seven weeks are 4,233,600 s.
     assert "P7W" in dict(FORMATS["rfc5545_duration"]["examples"])
-    with pytest.raises(TimeFault, match="1,000 hours"):
-        read_duration("P7W")  # 1,176 hours: a duration of the standard, and over our own bound.
+    assert read_duration("P7W") == 7 * 604_800 == 4_233_600
     assert read_duration("P1W") == 604_800
-    assert read_duration("P5W") == 5 * 604_800
 
 
 def test_rfc_5545_3_3_6_the_example_with_days_hours_and_seconds_is_read() -> None:
@@ -140,8 +138,8 @@ def test_a_duration_says_its_units(text: str, seconds: int) -> None:
         "P",
         "PT",
         "PTM",
-        "1000 h",
-        "PT1000H",
+        "10000 h",
+        "PT10000H",
         "NaN s",
         "1e3 s",
         "8 min.",
@@ -162,7 +160,7 @@ def test_an_elapsed_time_is_hours_and_minutes(text: str, seconds: int) -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["", "5", "1:5", "1:60", "1:00:60", "-1:00", "1000:00", "1:00 pm", "٠:١٠", "1:00:00.5", "1:00:00:00", "1;00"],
+    ["", "5", "1:5", "1:60", "1:00:60", "-1:00", "10000:00", "1:00 pm", "٠:١٠", "1:00:00.5", "1:00:00:00", "1;00"],
 )
 def test_what_is_not_an_elapsed_time_is_refused_with_a_remedy(text: str) -> None:
     with pytest.raises(TimeFault) as caught:

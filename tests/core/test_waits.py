@@ -1,6 +1,6 @@
 """Who waits for whom."""
 
-from app.core.commands import GiveGo
+from app.core.commands import GiveGo, SetNotNeeded
 from app.core.waits import Wait, waits
 from tests.core.building import link, procedure, step, task
 from tests.core.running import Run
@@ -38,8 +38,7 @@ def test_a_hold_under_way_waits_for_those_who_have_not_given_a_go() -> None:
 
 
 def test_a_wait_is_seen_through_a_step_that_is_not_needed() -> None:
-    from app.core.commands import SetNotNeeded
-
-    run = Run(MADE)
-    run.order(SetNotNeeded("c/1", "cut"), 0)
-    assert waits(run.at(0)) == (Wait(600, ("EV1", "EV2"), "e/1", ("EV2",), "b/1"),)
+    made = procedure(task("a", [100], who="EV1"), task("b", [50], after=["a"]), task("c", [50], who="ARM", after=["b"]))
+    run = Run(made)
+    run.order(SetNotNeeded("b/1", "cut"), 0)
+    assert waits(run.at(0)) == (Wait(100, ("ARM",), "c/1", ("EV1",), "a/1"),)

@@ -52,7 +52,7 @@ STEPS = [
     ("{do: x, takes: 8}", 24, "“8” does not say its unit"),
     ("{do: x, takes: 010}", 24, "“010” does not say its unit"),
     ("{do: x, takes: 1:30:00}", 24, "“1:30:00” is not a duration"),
-    ("{do: x, takes: 1000 h}", 24, "“1000 h” is 1,000 hours or more"),
+    ("{do: x, takes: 10000 h}", 24, "“10000 h” is 10,000 hours or more"),
     ("{do: x, takes: [1 min, 2 min]}", 17, "takes is a list of 2"),
     ("{do: x, takes: []}", 17, "takes is a list of 0"),
     ("{do: x, takes: [1 min, 2, 3 min]}", 32, "“2” does not say its unit"),

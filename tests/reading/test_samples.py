@@ -35,7 +35,7 @@ def test_the_pump_sample_reads_to_what_its_file_says() -> None:
     assert (pump.supplies[0].unit, pump.supplies[0].reserve) == ("%", 12)
     assert len(pump.tools) == 5
     assert (pump.least_lead_s, pump.on_plan_within_s, pump.spread) == (0, 60, (0.8, 1.0, 1.6))
-    assert (len(pump.tasks), len(pump.steps)) == (16, 36)
+    assert (len(pump.tasks), len(pump.steps)) == (18, 39)
 
 
 def test_the_pump_sample_steps_read_to_what_their_file_says() -> None:
@@ -54,7 +54,7 @@ def test_the_pump_sample_steps_read_to_what_their_file_says() -> None:
     assert pump.step("photo-survey/1").within == "daylight"
     assert (pump.task("swap-lamp").may_put_off, pump.task("swap-lamp").worth) == (True, 3)
     assert pump.step("come-in/3").do == "In, and hatch shut"
-    assert [task.id for task in pump.tasks if task.get_ahead] == ["sample-tray", "spare-cable"]
+    assert [task.id for task in pump.tasks if task.get_ahead] == ["wipe-window", "check-clips", "sample-tray", "spare-cable"]
 
 
 def test_the_balloon_sample_uses_every_part_of_the_format() -> None:

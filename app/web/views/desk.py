@@ -76,6 +76,7 @@ class Now:
     who: str
     state: str
     waits: str
+    awaited_by: str
     signals: tuple[Signal, ...]
     readings: tuple[Reading, ...]
     asks: tuple[GoButton, ...]
@@ -176,7 +177,6 @@ def _now(situation: Situation, number: int, new_key: NewKey, person: Designator 
     step = situation.network.steps[number]
     task = situation.procedure.task(step.task)
     state = situation.states[number]
-    waits = waits_words(situation, number)
     started = situation.state.started.get(step.id)
     return Now(
         id=step.id,
@@ -186,7 +186,8 @@ def _now(situation: Situation, number: int, new_key: NewKey, person: Designator 
         text=step.do,
         who=" and ".join(step.who),
         state=str(state),
-        waits=waits,
+        waits=waits_words(situation, number),
+        awaited_by=_awaited_by(situation, number),
         signals=signals(situation, step, number),
         readings=tuple(_reading(step, index) for index in range(len(step.record))),
         asks=asks(situation, step, new_key) if not situation.open_before(number) else (),
@@ -267,23 +268,35 @@ def _reading(step: Step, index: int) -> Reading:
 
 
 def waits_words(situation: Situation, number: int) -> str:
-    """What the step waits for: open prerequisites, else a wait, a time or a window, else its people."""
+    """What the step waits for: open prerequisites, else a wait, a time or a window. Empty if it does not wait."""
     if situation.states[number] is not StepState.WAITING:
         return ""
     start = clock_short(situation.projection.times(number)[0])
     blockers = situation.open_before(number)
     if blockers:
-        latest = max(blockers, key=lambda earlier: _finish(situation, earlier))
-        step = situation.network.steps[latest]
-        who = f"{' and '.join(step.who)}: " if step.who else ""
-        more = f" and {len(blockers) - 1} more" if len(blockers) > 1 else ""
-        return f"Waits for {who}{step.do}{more}, about {start}"
-    spans = situation.network.spans[number]
-    if spans is not None and number in situation.projection.misses:
-        return f"No opening of its window “{situation.network.steps[number].within}” is left that it fits"
-    if spans is not None:
-        return f"Waits for its window “{situation.network.steps[number].within}”, {start}"
+        return f"Waits for {_blocked_by(situation, blockers)}, about {start}"
+    step = situation.network.steps[number]
+    if number in situation.projection.misses:
+        return f"No opening of its window “{step.within}” is left that it fits"
+    if situation.network.spans[number] is not None:
+        return f"Waits for its window “{step.within}”, {start}"
     return f"Waits until {start}"
+
+
+def _blocked_by(situation: Situation, blockers: list[int]) -> str:
+    """The prerequisite that will be met last, and how many other tasks are waited for."""
+    steps = situation.network.steps
+    latest = steps[max(blockers, key=lambda earlier: _finish(situation, earlier))]
+    who = f"{' and '.join(latest.who)}: " if latest.who else ""
+    more = len({steps[each].task for each in blockers} - {latest.task})
+    return f"{who}{latest.do}" + (f" and {more} more task{'s' if more > 1 else ''}" if more else "")
+
+
+def waits_for_others(situation: Situation, number: int) -> bool:
+    """Whether it waits for more than its own people's step before it."""
+    step = situation.network.steps[number]
+    blockers = situation.open_before(number)
+    return not blockers or any(set(situation.network.steps[each].who) - set(step.who) for each in blockers)
 
 
 def _finish(situation: Situation, number: int) -> int:
@@ -295,17 +308,35 @@ def _next(situation: Situation, number: int) -> NextStep:
     notes = []
     if step.go:
         notes.append(f"hold: go from {' and '.join(step.go)}")
-    others = sorted(
-        {
-            person
-            for earlier in situation.open_before(number)
-            for person in situation.network.steps[earlier].who
-            if person not in step.who
-        }
-    )
+    others = _others(situation, number, situation.open_before(number))
     if others:
         notes.append(f"waits for {' and '.join(others)}")
-    return NextStep(step.id, step.do, tuple(notes))
+    awaited = _awaited_by(situation, number)
+    return NextStep(step.id, step.do, (*notes, awaited) if awaited else tuple(notes))
+
+
+def _awaited_by(situation: Situation, number: int) -> str:
+    people = _others(situation, number, followers_of(situation, number))
+    return f"{' and '.join(people)} wait{'' if len(people) > 1 else 's'} for this" if people else ""
+
+
+def followers_of(situation: Situation, number: int) -> list[int]:
+    """The open steps that wait for this one, of a whole task only for its last step."""
+    task = situation.network.steps[number].task
+    found = []
+    for later, links in enumerate(situation.network.before):
+        if situation.is_open(later) and number in [earlier for earlier, _ in links]:
+            same_task = [earlier for earlier, _ in links if situation.network.steps[earlier].task == task]
+            if number == max(same_task):
+                found.append(later)
+    return found
+
+
+def _others(situation: Situation, number: int, steps: list[int]) -> list[Designator]:
+    """The people of these steps who are not of step `number`, in file order."""
+    own = situation.network.steps[number].who
+    people = {person for each in steps for person in situation.network.steps[each].who if person not in own}
+    return [person for person in situation.network.crew if person in people]
 
 
 def _undo(situation: Situation, own: frozenset[int], new_key: NewKey) -> Undo | None:

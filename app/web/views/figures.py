@@ -32,6 +32,14 @@ def team_lead(situation: Situation) -> Lead:
     return lead(situation.lead_s, situation.procedure.on_plan_within_s)
 
 
+def step_lead(situation: Situation, number: int) -> Lead | None:
+    """A step's planned finish minus its actual or projected one; None for a step without a plan, or not in the run."""
+    if not situation.network.nominal[number] or number in situation.facts.removed:
+        return None
+    lead_s = situation.plan.times(number)[1] - situation.projection.times(number)[1]
+    return lead(lead_s, situation.procedure.on_plan_within_s)
+
+
 def room_words(room_s: int | None) -> str:
     if room_s is None:
         return "no limit"
@@ -52,7 +60,7 @@ def timer_words(situation: Situation, step: StepId) -> str:
 
 
 def figures(situation: Situation) -> dict[str, str]:
-    """Name to text. `lead-EV1` and the like are per person; `t-task/1` is the projected start of an open step."""
+    """Name to text: `lead-EV1` and the like per person; `t-task/1`, when an open step starts; `s-task/1`, its lead."""
     within = situation.procedure.on_plan_within_s
     found = {
         "lead": team_lead(situation).words,
@@ -66,6 +74,8 @@ def figures(situation: Situation) -> dict[str, str]:
     for number, state in enumerate(situation.states):
         if state is not None and situation.is_open(number):
             found[f"t-{situation.id(number)}"] = clock_short(situation.projection.times(number)[0])
+            ahead = step_lead(situation, number)
+            found[f"s-{situation.id(number)}"] = ahead.words if ahead else ""
     return found
 
 
@@ -78,6 +88,15 @@ def offer_figures(situation: Situation, offered: Sequence[Offer]) -> dict[str, s
         found[f"ends-{offer.task}"] = "" if offer.finish_after_s is None else clock(offer.finish_after_s)
         found[f"why-{offer.task}"] = f"Not now: {offer.reason}" if offer.reason else ""
     return found
+
+
+def run_figures(run: int, situation: Situation) -> dict[str, str]:
+    """For the Home page, of one run among many."""
+    return {
+        f"elapsed-{run}": clock(situation.at_s),
+        f"lead-{run}": team_lead(situation).words,
+        f"finish-{run}": clock(situation.projection.end_s),
+    }
 
 
 def meters(situation: Situation) -> dict[str, float]:

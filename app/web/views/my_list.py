@@ -5,12 +5,16 @@ from dataclasses import dataclass
 from app.core.procedure import Designator, StepId
 from app.core.situation import Situation
 from app.core.times import clock
-from app.web.views.desk import Band, NewKey, Signal, band, planned_words, signals, waits_words
+from app.web.views.desk import Band, NewKey, Signal, band, planned_words, signals, waits_for_others, waits_words
+from app.web.views.figures import Lead, step_lead
 
 
 @dataclass(frozen=True, slots=True)
 class ListedStep:
-    """A step of the list. `when` is its actual finish or the name of its start figure; `here` marks the next one."""
+    """A step of the list: when it was done, or the name of its start figure; `lead` is its finish against the plan.
+
+    `lead` is None for taken work, which has no plan, and for what was put off or is not needed. `here`: the next one.
+    """
 
     id: StepId
     text: str
@@ -19,6 +23,7 @@ class ListedStep:
     fig: str
     takes: str
     together: str
+    lead: Lead | None
     waits: str
     signals: tuple[Signal, ...]
     here: bool
@@ -87,7 +92,8 @@ def _step(situation: Situation, person: Designator, number: int, here: StepId | 
         fig=f"t-{step.id}",
         takes=planned_words(step),
         together=f"with {' and '.join(others)}" if others else "",
-        waits=waits_words(situation, number),
+        lead=step_lead(situation, number),
+        waits=waits_words(situation, number) if waits_for_others(situation, number) else "",
         signals=signals(situation, step, number),
         here=step.id == here,
     )

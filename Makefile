@@ -1,0 +1,39 @@
+# Two commands are enough: `make demo` and `make test`. Each makes its own environment first.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+READY := $(VENV)/.ready
+
+.PHONY: demo test check bench format clean
+
+demo: $(READY)
+	$(BIN)/leadline demo
+
+test: $(READY) check
+	@sh .ci/browser
+	$(BIN)/python -m pytest
+
+check: $(READY)
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+	$(BIN)/python -m app.store.migrate check
+
+bench: $(READY)
+	@sh .ci/browser
+	$(BIN)/python -m tests.bench
+
+format: $(READY)
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+# The environment: made anew when what it is made from changes. The versions are those that CI tested.
+$(READY): pyproject.toml .ci/constraints.txt
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "Leadline needs Python 3.11 or newer; say which: make PYTHON=python3.12"; exit 1; }
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint .ci/constraints.txt --editable ".[dev]"
+	@touch $@
+
+clean:
+	rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache dist

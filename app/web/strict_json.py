@@ -1,0 +1,58 @@
+"""JSON bodies as the API takes them: UTF-8, each key once, no NaN, and called JSON. It knows no field of them."""
+
+import json
+from collections.abc import Awaitable, Callable
+from email.message import Message
+from typing import Any, NoReturn
+
+from fastapi import HTTPException, Request, Response
+from fastapi.routing import APIRoute
+
+
+class StrictJson(APIRoute):
+    """A route whose JSON body, if it takes one, is read by `read_json`; another content type is refused (415)."""
+
+    def get_route_handler(self) -> Callable[[Request], Awaitable[Response]]:  # type: ignore[override] # a coroutine is one
+        handle = super().get_route_handler()
+
+        async def strictly(request: Request) -> Response:
+            if self.body_field is not None and not _is_json(request.headers.get("content-type", "")):
+                raise HTTPException(415, "Send JSON, with the content type application/json.")
+            return await handle(_StrictRequest(request.scope, request.receive))
+
+        return strictly
+
+
+class _StrictRequest(Request):
+    async def json(self) -> Any:
+        return read_json(await self.body())
+
+
+def read_json(body: bytes) -> Any:
+    """The value of a JSON text (RFC 8259).
+
+    Raises:
+        HTTPException: 422, a key twice or a number that JSON does not have.
+        ValueError: not UTF-8, or not JSON. RecursionError: nested too deep.
+    """
+    return json.loads(body.decode("utf-8"), object_pairs_hook=_each_once, parse_constant=_no_number)
+
+
+def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for name, value in pairs:
+        if name in found:
+            shown = name[:60].encode("ascii", "replace").decode()
+            raise HTTPException(422, f"The key “{shown}” is there twice, and it is not said which one counts.")
+        found[name] = value
+    return found
+
+
+def _no_number(text: str) -> NoReturn:
+    raise HTTPException(422, f"{text} is not a number in JSON.")
+
+
+def _is_json(content_type: str) -> bool:
+    said = Message()
+    said["content-type"] = content_type
+    return said.get_content_type() == "application/json" or said.get_content_subtype().endswith("+json")

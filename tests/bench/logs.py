@@ -1,0 +1,124 @@
+"""A log of 100,000 events: the state from it, and any moment of that run, over a real file.
+
+The log is one run of 1,000 steps: steps are marked, one in five with a value read off; they are reopened and marked
+again, round after round; starts are recorded, holds answered, and one event in twenty is a note of its own wording.
+"""
+
+import random
+import statistics
+import time
+import uuid
+from collections.abc import Iterator
+from datetime import timedelta
+
+from sqlalchemy import Connection, select
+
+from app.core.events import Event, NoteAdded, RunStarted, StartRecorded, StepMarked, StepReopened
+from app.core.fold import fold
+from app.service.runs import Service
+from app.service.values import Sender
+from app.settings import HOME
+from app.store import journal
+from app.store.store import Store
+from app.store.tables import EVENT
+from tests.bench import boards
+from tests.bench.marks import step_ids
+from tests.bench.report import Figure, Row
+from tests.bench.serving import folder
+from tests.bench.timing import side_by_side
+
+EVENTS = 100_000
+STEPS = 1000
+MOMENTS = 15
+LASTS_S = 400_000
+
+
+def rows() -> list[Row]:
+    with folder() as made, Store(made / "data", HOME / "migrations") as store:
+        service = Service(store)
+        run = _fill(service)
+        return [_state(store, run), _moments(service, run)]
+
+
+def events() -> Iterator[Event]:
+    """The events after the first one, without end."""
+    number = 0
+    steps = step_ids(STEPS)
+    while True:
+        for place, step in enumerate(steps):
+            number += 1
+            yield StartRecorded(step)
+            yield StepMarked(step, (("torque", number / 7),) if place % 5 == 0 else ())
+            if place % 7 == 0:
+                yield NoteAdded(f"Note {number} of the bench", step)
+        for step in steps:
+            yield StepReopened(step, "done again")
+
+
+def _fill(service: Service) -> int:
+    """Store the log, each event under a key of its own, and return the run's number."""
+    loaded = service.shelf.load(boards.text(STEPS).encode(), "bench.yaml")
+    sender = Sender("Bench", "bench", str(uuid.uuid4()))
+    run = service.start_run(loaded.hash, "rehearsal", sender, running_s=LASTS_S)
+    begun = service.clock.utc() - timedelta(seconds=LASTS_S)
+    told = events()
+
+    def job(conn: Connection) -> None:
+        for number in range(1, EVENTS):
+            at_s = number * LASTS_S // EVENTS
+            at = begun + timedelta(seconds=at_s)
+            entry = journal.Entry(next(told), at_s, at_s, at, "Ground support", "station 1a2b3c")
+            journal.append(conn, run, [entry], str(uuid.uuid4()), "0" * 64, None)
+
+    service.store.write(job).result()
+    return run
+
+
+def _reference(conn: Connection, run: int) -> tuple[int, int]:
+    """Rows by SQLAlchemy Core and a fold of tuples: the last body of each kind, nothing read or made."""
+    last: dict[tuple[str, str], int] = {}
+    count = 0
+    wanted = select(EVENT.c.seq, EVENT.c.kind, EVENT.c.at_s, EVENT.c.body).where(EVENT.c.run == run)
+    for seq, kind, _at_s, body in conn.execute(wanted.order_by(EVENT.c.seq)):
+        last[kind, body] = seq
+        count += 1
+    return count, len(last)
+
+
+def _state(store: Store, run: int) -> Row:
+    """From the file to the state: read, and fold. A fresh run starts with `RunStarted`, so the count must be right."""
+    seqs = []
+
+    def ours() -> None:
+        seqs.append(fold(store.read(lambda conn: journal.read(conn, run))).seq)
+
+    took, reference = side_by_side(ours, lambda: store.read(lambda conn: _reference(conn, run)), times=5)
+    assert set(seqs) == {EVENTS}
+    log = store.read(lambda conn: journal.read(conn, run))
+    assert isinstance(log[0].event, RunStarted)
+    began = time.perf_counter()
+    fold(log)
+    folding = (time.perf_counter() - began) * 1000
+    return Row(
+        "State from a log of 100,000 events",
+        (Figure("read and fold", took / 1000, "s", 0.3), Figure("of which the fold", folding / 1000, "s")),
+        f"rows by SQLAlchemy Core and a tuple fold: {reference / 1000:.2f} s",
+    )
+
+
+def _moments(service: Service, run: int) -> Row:
+    """The situation at moments drawn over the whole run, with the states of all its steps and everybody's lead."""
+    draw = random.Random(7)
+    service.situation(run)
+    times = []
+    for _ in range(MOMENTS):
+        at_s = draw.randrange(LASTS_S)
+        began = time.perf_counter()
+        found = service.situation(run, at_s)
+        _ = found.states, found.crew
+        times.append((time.perf_counter() - began) * 1000)
+    return Row(
+        "Any moment of that run",
+        (Figure("p50", statistics.median(times), "ms"), Figure("slowest", max(times), "ms", 50)),
+        f"none; {MOMENTS} moments drawn over the whole run, the log in memory",
+    )

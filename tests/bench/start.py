@@ -1,0 +1,38 @@
+"""From a cold start to the first answer, and the memory then: a fresh data folder, the samples loaded."""
+
+import statistics
+import subprocess
+import sys
+import time
+
+from tests.bench.report import Figure, Row
+from tests.bench.serving import leadline
+
+TIMES = 5
+_ALONE = """
+import fastapi, sqlmodel, jinja2, numpy
+print(next((line.split()[1] for line in open("/proc/self/status") if line.startswith("VmRSS")), 0))
+"""
+
+
+def rows() -> list[Row]:
+    ready, memory, alone, alone_mb = [], [], [], []
+    for _ in range(TIMES):
+        with leadline() as served:
+            ready.append(served.ready_s)
+            memory.append(served.memory_mb())
+        began = time.perf_counter()
+        said = subprocess.run([sys.executable, "-c", _ALONE], capture_output=True, text=True, check=True)
+        alone.append(time.perf_counter() - began)
+        alone_mb.append(int(said.stdout) / 1024)
+    reference = f"{statistics.median(alone):.2f} s, {statistics.median(alone_mb):.0f} MB"
+    return [
+        Row(
+            "Server ready from a cold start",
+            (
+                Figure("first answer, median", statistics.median(ready), "s", 1.2),
+                Figure("resident memory", statistics.median(memory), "MB", 130),
+            ),
+            f"importing fastapi, sqlmodel, jinja2 and numpy alone: {reference}",
+        )
+    ]

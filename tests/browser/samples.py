@@ -1,0 +1,94 @@
+"""The procedures of the browser tests, all invented. Nothing but text."""
+
+RELAY = """
+procedure: relay
+title: Relay box swap
+about: Two people outside swap a relay box; a third watches.
+zero: Door open
+crew:
+  ANA: {does: Left of the box}
+  BEN: {does: Right of the box}
+  CHI: {does: Inside the hut}
+limits: {finish: 2:00, close_out: home}
+tasks:
+  - task: out
+    title: Go out
+    who: [ANA, BEN]
+    steps:
+      - {do: Open the door, takes: 5 min, warning: Tether first.}
+      - {do: Walk to the box, takes: 5 min}
+  - task: cut
+    title: Cut the power
+    who: CHI
+    after: [out]
+    steps:
+      - do: Pull the breaker
+        takes: 4 min
+        record: {voltage: {unit: V, from: 0, to: 2}}
+      - {do: Call it dead, takes: 1 min}
+  - task: swap
+    title: Swap the box
+    who: ANA
+    after: [cut]
+    steps:
+      - {do: Stop. Is the box free, takes: 2 min, hold: {go: [BEN, CHI]}}
+      - {do: Lift the new box in, takes: 10 min, caution: Sharp edges.}
+  - task: sweep
+    title: Sweep the step
+    who: BEN
+    after: [out]
+    may_put_off: true
+    worth: 3
+    steps:
+      - {do: Sweep it clean, takes: 5 min}
+  - task: home
+    title: Come home
+    who: [ANA, BEN]
+    after: [swap]
+    steps:
+      - {do: Shut the door, takes: 5 min}
+  - task: photo
+    title: Photograph the rail
+    who: BEN
+    get_ahead: true
+    after: [out]
+    steps:
+      - {do: Take six photographs, takes: 3 min}
+"""
+
+HOSTILE = """
+procedure: hostile
+title: "<script>window.ran = 1</script> & <b>bold</b>"
+about: "<img src=x onerror='window.ran = 2'>. {{ 7 * 7 }}"
+zero: "\\"><script>window.ran = 3</script>"
+crew:
+  ANA: {does: "<svg onload='window.ran = 4'>"}
+  BEN: {does: "' onmouseover='window.ran = 5"}
+tasks:
+  - task: one
+    title: "</title><script>window.ran = 6</script>"
+    who: ANA
+    where: "<iframe srcdoc='<script>parent.ran = 7</script>'>"
+    steps:
+      - do: "<img src=x onerror='window.ran = 8'> hx-get='/api/runs' <i hx-trigger=load hx-get=/>"
+        takes: 5 min
+        warning: "<a href='javascript:window.ran = 9'>press</a>"
+        caution: "</p></section></main><script>window.ran = 10</script>"
+        record: {"<input autofocus onfocus='window.ran = 11'>": {unit: "<b>", from: 0, to: 2}}
+      - {do: "</template></hx-partial><script>window.ran = 12</script>", takes: 5 min}
+  - task: two
+    title: "<style>* { display: none !important }</style>"
+    who: BEN
+    may_put_off: true
+    worth: 1
+    steps:
+      - {do: "<base href=//elsewhere.example/><meta http-equiv=refresh content=0>", takes: 5 min, hold: {go: [ANA]}}
+  - task: three
+    title: "<object data=x></object>"
+    who: BEN
+    get_ahead: true
+    steps:
+      - {do: "--><!-- <math><mi xlink:href=javascript:1>", takes: 1 min}
+"""
+
+PROCEDURES = {"relay": RELAY, "hostile": HOSTILE}

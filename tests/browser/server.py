@@ -1,0 +1,96 @@
+"""A real `leadline` process for the browser tests, and its API. It opens no page and judges nothing."""
+
+import json
+import signal
+import socket
+import subprocess
+import sys
+import urllib.request
+from pathlib import Path
+from typing import Any, Self
+
+from tests.browser.samples import PROCEDURES
+
+ROOT = Path(__file__).parents[2]
+STARTED = "Leadline is at "
+
+
+def a_free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+class Server:
+    """`leadline serve` or `leadline demo` over one data folder: started, killed and started again at one address."""
+
+    def __init__(self, folder: Path, command: str = "serve") -> None:
+        """Args: folder: an empty folder; the data and, for `serve`, the procedures of `samples.py` go into it."""
+        self._words = [command, "--data", str(folder / "data")]
+        if command == "serve":
+            procedures = folder / "procedures"
+            procedures.mkdir()
+            for name, text in PROCEDURES.items():
+                (procedures / f"{name}.yaml").write_text(text, encoding="utf-8")
+            self._words += ["--procedures", str(procedures)]
+        self.port = a_free_port()
+        self.address = f"http://127.0.0.1:{self.port}"
+        self._process: subprocess.Popen[str] | None = None
+
+    def __enter__(self) -> Self:
+        self.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.stop()
+
+    def start(self) -> None:
+        """Returns when it says that it listens. Raises RuntimeError with its output if it ends instead."""
+        words = [sys.executable, "-m", "app.cli", *self._words, "--port", str(self.port)]
+        self._process = subprocess.Popen(
+            words, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, encoding="utf-8"
+        )
+        assert self._process.stdout is not None
+        said = []
+        for line in self._process.stdout:
+            if line.startswith(STARTED):
+                return
+            said.append(line)
+        raise RuntimeError(f"the server ended before it listened: {''.join(said)}")
+
+    def stop(self, how: signal.Signals = signal.SIGTERM) -> None:
+        if self._process is None:
+            return
+        self._process.send_signal(how)
+        self._process.communicate(timeout=10)
+        self._process = None
+
+    def kill(self) -> None:
+        self.stop(signal.SIGKILL)
+
+    # What other stations and programs do, by the API
+
+    def ask(self, path: str, **sent: Any) -> Any:
+        """The answer of the API: a GET, or with `sent` a POST of it as JSON. Raises HTTPError on a refusal."""
+        body = json.dumps(sent).encode() if sent else None
+        request = urllib.request.Request(f"{self.address}/api{path}", body, {"Content-Type": "application/json"})
+        with urllib.request.urlopen(request, timeout=10) as answer:
+            return json.load(answer)
+
+    def run(self, procedure: str, running: str = "0:00:00") -> int:
+        """A new rehearsal whose clock has been running for so long."""
+        return int(self.ask("/runs", procedure=procedure, kind="rehearsal", running=running)["run"])
+
+    def mark(self, run: int, step: str, at: str | None = None, **values: float) -> None:
+        self.ask(f"/runs/{run}/marks", step=step, at=at, values=values)
+
+    def order(self, run: int, do: str, **said: str) -> None:
+        self.ask(f"/runs/{run}/orders", do=do, **said)
+
+    def marks(self, run: int, step: str) -> int:
+        """How many marks of this step the log holds."""
+        return sum(1 for each in self.events(run) if each["kind"] == "StepMarked" and each["body"]["step"] == step)
+
+    def events(self, run: int) -> list[dict[str, Any]]:
+        found: list[dict[str, Any]] = self.ask(f"/runs/{run}/events")
+        return found

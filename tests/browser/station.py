@@ -1,0 +1,67 @@
+"""One station: a browser of its own, with everything it complains about. It starts no server."""
+
+import re
+from collections.abc import Callable
+from urllib.parse import urlsplit
+
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Locator, Page, Request
+
+AT_ONCE_MS = 2_000
+"""Within this time a change must be seen at every other station."""
+
+_REFUSED = re.compile(r"Failed to load resource: the server responded with a status of (404|409|422) ")
+"""Chromium itself reports each answer of such a status; a refused order is one, and no fault of the page."""
+
+
+class Station:
+    """A browser context with one page. `problems` holds console errors, CSP violations and requests to other origins.
+
+    While `server_down` is set, failed connections to the server are not among them.
+    """
+
+    def __init__(self, browser: Browser, address: str, script: bool = True, width: int = 1440) -> None:
+        self.address = address
+        self.problems: list[str] = []
+        self.asked: list[str] = []
+        self.server_down = False
+        self.context: BrowserContext = browser.new_context(
+            base_url=address, java_script_enabled=script, viewport={"width": width, "height": 900}
+        )
+        self.context.set_default_timeout(5_000)
+        self.context.on("request", self._on_request)
+        self.context.on("console", self._on_console)
+        self.context.on("weberror", lambda error: self.problems.append(f"script error: {error.error}"))
+        self.page: Page = self.context.new_page()
+
+    def _on_request(self, request: Request) -> None:
+        self.asked.append(request.url)
+        if urlsplit(request.url).netloc != urlsplit(self.address).netloc and not request.url.startswith("data:"):
+            self.problems.append(f"asked another origin: {request.url}")
+
+    def _on_console(self, message: ConsoleMessage) -> None:
+        if message.type not in {"error", "warning"} or _REFUSED.match(message.text):
+            return
+        if self.server_down and "net::ERR_" in message.text:
+            return
+        self.problems.append(f"console {message.type}: {message.text}")
+
+    def open(self, path: str, live: bool = True) -> Page:
+        """Go to a page; a live page is waited for until its stream has spoken."""
+        self.page.goto(path)
+        if live:
+            self.page.locator("#link.live").wait_for()
+        return self.page
+
+    def tab(self, path: str) -> Page:
+        """One more page of the same browser, live."""
+        page = self.context.new_page()
+        page.goto(path)
+        page.locator("#link.live").wait_for()
+        return page
+
+    def band(self, designator: str) -> Locator:
+        """The band of one person on the Desk or on My list."""
+        return self.page.locator(f'section.band[aria-label="{designator}"]')
+
+
+NewStation = Callable[..., Station]
