@@ -87,21 +87,49 @@
   }
   new MutationObserver(() => location.reload()).observe(document.getElementById("reload"), { childList: true });
 
+  // ---- a press counts once: the second half of a double press would otherwise meet the button of the next step
+  const ONE_PRESS_MS = 500;
+  const pressedAt = new Map();
+  document.addEventListener("submit", (event) => {
+    if (event.target.method !== "post") return;
+    const part = event.target.elements.from?.value ?? "";
+    const now = performance.now();
+    if (now - (pressedAt.get(part) ?? -ONE_PRESS_MS) < ONE_PRESS_MS) {
+      event.preventDefault();
+      event.stopImmediatePropagation();
+    } else pressedAt.set(part, now);
+  }, true);
+
   // ---- forms: after a press that was taken, typed words are cleared; one that was refused keeps them
   document.addEventListener("htmx:after:request", (event) => {
     const form = event.target.closest?.("form");
-    const status = event.detail?.ctx?.response?.raw?.status ?? event.detail?.ctx?.response?.status;
-    if (form && status && status < 400) form.reset();
+    const { response, text } = event.detail.ctx;
+    if (!form) return;
+    if (response.status < 400) form.reset();
+    // A refusal brings the parts with its sentence; anything else that went wrong brings a page of its own.
+    else if (!text.includes("<hx-partial")) say(`The server answered with an error (${response.status}), so nothing is marked.`);
   });
-  document.addEventListener("htmx:error", () => {
-    const place = document.getElementById("notice");
-    if (!place) return;
+  document.addEventListener("htmx:error", (event) => {
+    if (event.target.closest?.("form")) say("The server did not answer, so nothing is marked yet. Press again: the same press counts once.");
+  });
+
+  // ---- the notice: what this page says itself, and taking away what was said
+  function say(sentence) {
+    closeNotice();
     const said = document.createElement("div");
     said.className = "notice refused";
     said.setAttribute("role", "alert");
-    said.textContent = "The server did not answer, so nothing is marked yet. Press again: the same press counts once.";
-    place.replaceChildren(said);
-  });
+    said.textContent = sentence;
+    document.getElementById("notice")?.prepend(said);
+  }
+  function closeNotice() {
+    const place = document.getElementById("notice");
+    if (!place) return;
+    for (const each of all(".notice", place)) each.remove();
+    // What is shown is no longer what the server sent, so the next answer to a press brings this part again.
+    const have = place.querySelector(".have");
+    if (have) have.value = "notice:";
+  }
 
   // ---- keys
   let chosen = null;
@@ -147,11 +175,13 @@
     if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
     if (event.key === "Escape") {
       document.activeElement?.blur?.();
-      if (!document.getElementById("keys")?.open) all("[data-close-notice]").forEach((each) => each.click());
+      if (!document.getElementById("keys")?.open) closeNotice();
       return;
     }
-    if (typing(event.target)) return;
-    if (event.key === "Enter" && (pressable(event.target) || event.repeat)) return;
+    // An Enter held down would press again and again.
+    if (event.key === "Enter" && event.repeat && !event.target.closest("textarea")) event.preventDefault();
+    if (event.repeat || typing(event.target)) return;
+    if (event.key === "Enter" && pressable(event.target)) return;
     const band = /^[1-9]$/.test(event.key) && document.querySelector(`[data-digit="${event.key}"]`);
     if (band) choose(band);
     else if (KEYS[event.key.length === 1 ? event.key.toLowerCase() : event.key]) {
@@ -175,7 +205,7 @@
     if (event.target.closest("[data-keys]")) document.getElementById("keys").showModal();
     if (event.target.closest("[data-close-notice]")) {
       event.preventDefault();
-      document.getElementById("notice").replaceChildren();
+      closeNotice();
     }
   });
   for (const button of all("[data-keys]")) button.hidden = false;

@@ -27,16 +27,13 @@ from app.core.events import (
     Event,
     NoteAdded,
     RunEnded,
-    StepReopened,
     TaskPutBack,
     TasksPutOff,
     WorkGivenBack,
     WorkTaken,
 )
-from app.core.fold import foreseen
-from app.core.network import Cycle
 from app.core.procedure import Designator, Procedure, StepId, TaskId
-from app.core.situation import Situation, arranged, facts_of, lists_of
+from app.core.situation import Situation
 from app.core.times import clock
 
 
@@ -52,12 +49,6 @@ def decide(situation: Situation, command: Command, at_s: int) -> tuple[Event, ..
         raise Refusal("future", f"{clock(at_s)} has not come yet: it is {clock(situation.at_s)} now.")
     if at_s < 0:
         raise Refusal("too-early", "That is before the run began.")
-    events = _decided(situation, command, at_s)
-    _keep_an_order(situation, events, at_s)
-    return events
-
-
-def _decided(situation: Situation, command: Command, at_s: int) -> tuple[Event, ...]:
     match command:
         case MarkStep():
             return marking.mark(situation, command, at_s)
@@ -76,23 +67,6 @@ def _decided(situation: Situation, command: Command, at_s: int) -> tuple[Event, 
             return (RunEnded(said(reason, "Say why or how the run ends.")),)
         case _:
             assert_never(command)
-
-
-def _keep_an_order(situation: Situation, events: tuple[Event, ...], at_s: int) -> None:
-    """Taken work stands where it does because of what was done or put off then; going back on that may make a circle.
-
-    Raises:
-        Refusal: after `events` some steps would wait for one another.
-    """
-    back = any(isinstance(event, StepReopened | TaskPutBack | TasksPutOff | WorkGivenBack) for event in events)
-    if not back or not situation.state.taken:
-        return
-    network, state = situation.prepared.network, foreseen(situation.state, events, at_s)
-    try:
-        arranged(network, lists_of(situation.procedure, state), state, facts_of(network, state))
-    except Cycle as circle:
-        sentence = f"Work taken since then stands in the way: {circle}. Give it back first."
-        raise Refusal("in-the-way", sentence) from None
 
 
 def _known(situation: Situation, step: StepId | None, person: Designator | None) -> None:

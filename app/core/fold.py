@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
 from typing import assert_never
 
 from app.core.events import (
@@ -111,13 +110,6 @@ def fold(events: Iterable[Logged], state: State = EMPTY, until_s: int | None = N
         if until_s is None or logged.at_s <= until_s:
             draft.take(logged)
     return draft.frozen()
-
-
-def foreseen(state: State, events: Iterable[Event], at_s: int) -> State:
-    """The state if `events` happened at `at_s`: to judge an order before anything is logged."""
-    never = datetime.max.replace(tzinfo=UTC)
-    numbered = enumerate(events, start=state.seq + 1)
-    return fold((Logged(seq, at_s, at_s, never, "", "", "", event) for seq, event in numbered), state)
 
 
 class _Draft:

@@ -6,6 +6,7 @@ Formulas: the critical path method (forward pass, backward pass, total float) as
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import filterfalse
 
 from app.core.network import Network
 from app.core.procedure import Span
@@ -85,51 +86,73 @@ def project(network: Network, facts: Facts, at_s: int) -> Timeline:
     the later of now and start plus duration. A step for which no opening is left keeps the start it would have
     without a window and is reported in `misses`.
     """
-    count = len(network.steps)
-    start: list[int | None] = [None] * count
-    finish: list[int | None] = [None] * count
-    latest = latest_actual(network, facts)
-    free = list(latest)
-    misses = set()
+    start: list[int | None] = [None] * len(network.steps)
+    finish: list[int | None] = [None] * len(network.steps)
     for step in network.order:
         if step in facts.done:
             finish[step] = facts.done[step]
-    for step in network.order:
-        if step in facts.done:
-            continue
-        ready = _ready(network, facts, finish, step)
-        if step in facts.removed:
+    bounds_s = _bounds(network, facts)
+    misses = _walk(network, facts, at_s, bounds_s, start, finish)
+    _actual_starts(network, facts, bounds_s, start, finish)
+    return Timeline(tuple(start), tuple(finish), _end(network, facts, finish), frozenset(misses))
+
+
+def _walk(
+    network: Network,
+    facts: Facts,
+    at_s: int,
+    bounds_s: Sequence[int],
+    start: list[int | None],
+    finish: list[int | None],
+) -> list[int]:
+    """Fill in start and finish of the open and removed steps; returns the steps for which no opening is left.
+
+    Every screen waits for this loop, so it binds names once and compares in place of `max`.
+    """
+    removed, started = facts.removed, facts.started
+    before, people, takes_s, spans = network.before, network.people, network.takes_s, network.spans
+    free, misses = latest_actual(network, facts), []
+    for step in filterfalse(facts.done.__contains__, network.order):
+        ready = bounds_s[step]
+        for earlier, wait_s in before[step]:
+            ends = finish[earlier]
+            if ends is not None and ends + wait_s > ready:
+                ready = ends + wait_s
+        if step in removed:
             start[step] = finish[step] = ready
             continue
-        for person in network.people[step]:
-            ready = max(ready, free[person])
-        takes = network.takes_s[step]
-        spans = network.spans[step]
-        if step in facts.started:
-            ready = facts.started[step]
-        elif spans is not None:
-            moved = fit(ready, takes, spans)
-            if moved is None:
-                misses.add(step)
-            else:
-                ready = moved
+        for person in people[step]:
+            if free[person] > ready:
+                ready = free[person]
+        if step in started:
+            ready = started[step]
+        elif spans[step] is not None:
+            ready, fits = _moved(ready, takes_s[step], spans[step] or ())
+            if not fits:
+                misses.append(step)
         start[step] = ready
-        ends = finish[step] = max(at_s, ready + takes)
-        for person in network.people[step]:
-            free[person] = max(free[person], ends)
-    _actual_starts(network, facts, start, finish)
-    end = _end(network, facts, finish)
-    return Timeline(tuple(start), tuple(finish), end, frozenset(misses))
+        ends = ready + takes_s[step]
+        finish[step] = ends = ends if ends > at_s else at_s
+        for person in people[step]:
+            if ends > free[person]:
+                free[person] = ends
+    return misses
 
 
-def _ready(network: Network, facts: Facts, finish: Sequence[int | None], step: int) -> int:
-    """The earliest start that its own bounds and its prerequisites allow; of a removed step, what it passes on."""
-    ready = 0 if step in facts.removed else max(0, network.not_before_s[step], facts.floor_s.get(step, 0))
-    for earlier, wait_s in network.before[step]:
-        done = finish[earlier]
-        if done is not None and done + wait_s > ready:
-            ready = done + wait_s
-    return ready
+def _bounds(network: Network, facts: Facts) -> list[int]:
+    """What each step's own bounds allow: its earliest start, when it was taken; 0 for what only passes on a wait."""
+    bounds = list(network.not_before_s)
+    for step, floor_s in facts.floor_s.items():
+        bounds[step] = max(bounds[step], floor_s)
+    for step in facts.removed:
+        bounds[step] = 0
+    return bounds
+
+
+def _moved(ready_s: int, takes_s: int, spans: Sequence[Span]) -> tuple[int, bool]:
+    """The first moment from `ready_s` on at which it fits its window, or `ready_s`; and whether it does fit."""
+    moved = fit(ready_s, takes_s, spans)
+    return (ready_s, False) if moved is None else (moved, True)
 
 
 def latest_actual(network: Network, facts: Facts) -> list[int]:
@@ -141,28 +164,38 @@ def latest_actual(network: Network, facts: Facts) -> list[int]:
     return latest
 
 
-def _actual_starts(network: Network, facts: Facts, start: list[int | None], finish: Sequence[int | None]) -> None:
+def _actual_starts(
+    network: Network,
+    facts: Facts,
+    bounds_s: Sequence[int],
+    start: list[int | None],
+    finish: Sequence[int | None],
+) -> None:
     """A done step's start: the recorded one, else the latest of what it waited for and its people's finish before."""
-    by_finish = sorted(facts.done, key=lambda step: (facts.done[step], step))
+    done, before, people = facts.done, network.before, network.people
     latest = [0] * len(network.crew)
-    for step in by_finish:
-        finished = facts.done[step]
+    for step in sorted(sorted(done), key=done.__getitem__):
+        finished = done[step]
         if step in facts.started:
             start[step] = min(facts.started[step], finished)
         elif finish[step] is not None:
-            ready = max(_ready(network, facts, finish, step), *(latest[person] for person in network.people[step]), 0)
+            ready = bounds_s[step]
+            for earlier, wait_s in before[step]:
+                ends = finish[earlier]
+                if ends is not None and ends + wait_s > ready:
+                    ready = ends + wait_s
+            for person in people[step]:
+                if latest[person] > ready:
+                    ready = latest[person]
             start[step] = min(finished, ready)
-        for person in network.people[step]:
+        for person in people[step]:
             latest[person] = finished
 
 
 def _end(network: Network, facts: Facts, finish: Sequence[int | None]) -> int:
+    nominal, removed = network.nominal, facts.removed
     return max(
-        (
-            ends
-            for step, ends in enumerate(finish)
-            if ends is not None and network.nominal[step] and step not in facts.removed
-        ),
+        [ends for step, ends in enumerate(finish) if ends is not None and nominal[step] and step not in removed],
         default=0,
     )
 

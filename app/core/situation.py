@@ -6,7 +6,7 @@ from enum import StrEnum
 from functools import cached_property
 
 from app.core.fold import State
-from app.core.network import Network, TaskLists, arrange, build, task_lists, with_task
+from app.core.network import Cycle, Network, Places, TaskLists, arrange, build, task_lists, with_task
 from app.core.passes import Facts, Latest, Timeline, backward, fit, plan, project
 from app.core.procedure import Designator, Procedure, Step, StepId, TaskId
 
@@ -60,9 +60,8 @@ class Situation:
         self.procedure = prepared.procedure
         self.state = state
         self.at_s = at_s
-        self.lists = lists_of(prepared.procedure, state)
         self.facts = facts_of(prepared.network, state)
-        self.network = arranged(prepared.network, self.lists, state, self.facts)
+        self.lists, self.network = arrangement(prepared, state, self.facts)
         self.projection = project(self.network, self.facts, at_s)
 
     @property
@@ -209,21 +208,40 @@ class Situation:
         return tuple(person for person in step.go if not (person in answers and answers[person].go))
 
 
-def lists_of(procedure: Procedure, state: State) -> TaskLists:
-    """Each person's tasks in order of work, taken work in its place."""
-    lists: TaskLists = task_lists(procedure)
-    for task, taken in state.taken.items():
-        lists = with_task(lists, task, taken.places)
-    return lists
+def arrangement(prepared: Prepared, state: State, facts: Facts) -> tuple[TaskLists, Network]:
+    """Each person's tasks in order of work, taken work in its place, and the network of that.
 
-
-def arranged(network: Network, lists: TaskLists, state: State, facts: Facts) -> Network:
-    """The network with the taken work in its place. Without any, the procedure's own order serves every state.
-
-    Raises:
-        Cycle: the taken work waits for work that comes after it (`decide` refuses what would lead there).
+    A place was sound when the work was taken. A step that is reopened later may make the work wait for something
+    that now comes after it in the same list; then it moves down its lists until it no longer does.
     """
-    return arrange(network, lists, state.taken, facts.done, facts.removed) if state.taken else network
+    lists: TaskLists = task_lists(prepared.procedure)
+    network, taken = prepared.network, list[TaskId]()
+    for task, work in state.taken.items():
+        taken.append(task)
+        for places in _from_there_on(lists, task, work.places):
+            try:
+                moved = with_task(lists, task, places)
+                network = arrange(network, moved, taken, facts.done, facts.removed)
+            except Cycle:
+                continue
+            lists = moved
+            break
+    return lists, network
+
+
+def _from_there_on(lists: TaskLists, task: TaskId, places: Places) -> Iterator[Places]:
+    """The places themselves, then all of them one task further down at a time, to the ends of the lists."""
+    yield places
+    rests = {person: [each for each in lists[person] if each != task] for person, _ in places}
+    starts = {
+        person: rests[person].index(before) if before in rests[person] else len(rests[person])
+        for person, before in places
+    }
+    for further in range(1, max((len(rest) for rest in rests.values()), default=0) + 1):
+        yield tuple(
+            (person, rests[person][at] if (at := starts[person] + further) < len(rests[person]) else None)
+            for person, _ in places
+        )
 
 
 def facts_of(network: Network, state: State) -> Facts:

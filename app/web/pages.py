@@ -44,7 +44,7 @@ def board_page(run: int, page: str, request: Request, shell: ShellDep, at: str =
     """A page of a run, whole; or, asked by htmx, only the parts that differ from what it has."""
     found = show(shell, run, page, at)
     if "HX-Request" in request.headers:
-        return HTMLResponse(changes(shell, found.all_parts, request.query_params.getlist("have")))
+        return HTMLResponse(changes(shell, found.all_parts, request.query_params.getlist("have"), kept="notice"))
     return HTMLResponse(shell.renderer.page("board.html", found))
 
 
@@ -59,13 +59,15 @@ def show(shell: Shell, run: int, page: str, at: str = "", notice: Notice | None 
     return board(shell.renderer, shown, page, notice)
 
 
-def changes(shell: Shell, parts: tuple[Part, ...], have: list[str], asked_from: str = "") -> str:
+def changes(shell: Shell, parts: tuple[Part, ...], have: list[str], asked_from: str = "", kept: str = "") -> str:
     """The parts whose mark is not among `have` (``id:mark``), each to be morphed into its place.
 
-    The part that an order came from is always among them: its forms need new keys.
+    The part that an order came from is always among them: its forms need new keys. The part `kept` never is: what
+    was refused here stands, with the reason being typed into it, however much others change.
     """
     known = set(have)
-    new = tuple(part for part in parts if part.id == asked_from or f"{part.id}:{part.mark}" not in known)
+    told = [part for part in parts if part.id != kept]
+    new = tuple(part for part in told if part.id == asked_from or f"{part.id}:{part.mark}" not in known)
     return shell.renderer.part("changes", "_changes.html", parts=new, gone=_gone(known, parts)).html
 
 

@@ -87,9 +87,9 @@ class Server:
     def order(self, run: int, do: str, **said: str) -> None:
         self.ask(f"/runs/{run}/orders", do=do, **said)
 
-    def marks(self, run: int, step: str) -> int:
-        """How many marks of this step the log holds."""
-        return sum(1 for each in self.events(run) if each["kind"] == "StepMarked" and each["body"]["step"] == step)
+    def marked(self, run: int) -> list[str]:
+        """Each mark in the log, by its step."""
+        return [each["body"]["step"] for each in self.events(run) if each["kind"] == "StepMarked"]
 
     def events(self, run: int) -> list[dict[str, Any]]:
         found: list[dict[str, Any]] = self.ask(f"/runs/{run}/events")

@@ -21,7 +21,7 @@ from app.core.events import (
     WorkGivenBack,
     WorkTaken,
 )
-from app.core.fold import EMPTY, Answer, Done, State, Taken, fold, foreseen
+from app.core.fold import EMPTY, Answer, Done, State, Taken, fold
 from tests.core.running import logged
 
 
@@ -106,11 +106,6 @@ def test_a_past_moment_is_shown_as_it_was_not_as_it_was_known() -> None:
     assert list(fold(log, until_s=29).done) == []
     assert list(fold(log, until_s=30).done) == ["b/1"]
     assert list(fold(log, until_s=50).done) == ["a/1", "b/1"]
-
-
-def test_what_is_foreseen_is_what_comes_to_be() -> None:
-    log = [logged(1, 10, WorkTaken("g", (("EV1", None),))), logged(2, 20, WorkGivenBack("g"))]
-    assert foreseen(fold(log[:1]), [log[1].event], 20) == fold(log)
 
 
 _steps, _tasks = st.sampled_from(["a/1", "a/2", "b/1"]), st.sampled_from(["a", "b", "c"])

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from app.core.events import StartRecorded, StepMarked, StepNotNeeded, TasksPutOff
 from app.core.fold import fold
-from app.core.passes import NOTHING_YET, Facts, backward, plan, project
+from app.core.passes import NOTHING_YET, Facts, Timeline, backward, plan, project
 from app.core.procedure import Procedure
 from app.core.situation import Prepared, Situation, facts_of
 from tests.core.building import link, procedure, step, task
@@ -178,11 +178,13 @@ def test_a_step_may_slip_by_its_float_and_not_by_one_second_more(made: Procedure
     late_s = prepared.late.start_s[number]
     assert late_s is not None
 
-    def end_if_held_until(second: int) -> int:
-        return project(prepared.network, Facts(floor_s={number: second}), 0).end_s
+    def held_until(second: int) -> Timeline:
+        return project(prepared.network, Facts(floor_s={number: second}), 0)
 
-    assert end_if_held_until(late_s) == prepared.plan.end_s
-    assert end_if_held_until(late_s + 1) > prepared.plan.end_s
+    assert held_until(late_s).end_s == prepared.plan.end_s
+    assert not held_until(late_s).misses
+    longer = held_until(late_s + 1)
+    assert longer.end_s > prepared.plan.end_s or longer.misses
 
 
 @SETTINGS
@@ -204,8 +206,9 @@ def test_during_a_run_no_float_is_below_0_and_slipping_by_it_moves_no_finish(dat
     number = data.draw(st.sampled_from(open_steps))
     float_s = situation.late.float_s(situation.projection, number)
     assert float_s >= 0
-    if number not in situation.facts.started:
-        floor = {**situation.facts.floor_s, number: situation.projection.times(number)[0] + float_s}
+    start_s = situation.projection.times(number)[0]
+    if number not in situation.facts.started and start_s > at_s:
+        floor = {**situation.facts.floor_s, number: start_s + float_s}
         held = project(situation.network, replace(situation.facts, floor_s=floor), at_s)
         assert held.end_s == situation.projection.end_s
 
