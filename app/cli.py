@@ -1,9 +1,11 @@
 """The commands: `leadline check, schema, load, plan, project, verify, serve, demo`. Each reads, calls and prints."""
 
 import json
+import signal
 import sys
 import tempfile
 from pathlib import Path
+from types import FrameType
 from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
@@ -190,6 +192,12 @@ def _store(settings: Settings) -> "Store":
         return Store(settings.data, settings.migrations, "leadline on the command line")
     except StoreFault as fault:
         fail(str(fault))
+    except OSError as error:
+        fail(_no_folder(settings.data, error))
+
+
+def _no_folder(data: Path, error: OSError) -> str:
+    return f"{data} can't be a data folder: {error.strerror}."
 
 
 @cli.command()
@@ -226,6 +234,12 @@ def _serve(settings: Settings, page: str) -> None:
         serve(settings, lambda sentence: print(sentence, flush=True), page)
     except (CannotServe, StoreFault) as fault:
         fail(str(fault))
+    except OSError as error:
+        fail(_no_folder(settings.data, error))
+
+
+def _leave(number: int, _frame: FrameType | None) -> NoReturn:
+    raise SystemExit(128 + number)
 
 
 @cli.command()
@@ -235,6 +249,8 @@ def demo(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765) -> None
     from app.serving import CannotServe, check_host, free_port
     from app.store.faults import StoreFault
 
+    # Left to itself, the signal would end the process before the scratch folder is removed.
+    signal.signal(signal.SIGTERM, _leave)
     with tempfile.TemporaryDirectory(prefix="leadline-demo-") as scratch:
         try:
             check_host(host)
@@ -242,6 +258,8 @@ def demo(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765) -> None
             run = build(settings)
         except (CannotServe, StoreFault) as fault:
             fail(str(fault))
+        except OSError as error:
+            fail(_no_folder(settings.data, error))
         print("Rehearsal of the sample, two hours in. Stop it with Ctrl+C.", flush=True)
         _serve(settings, f"/runs/{run}/desk")
 

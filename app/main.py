@@ -17,7 +17,7 @@ from app.web import errors, guard
 from app.web.actions import actions
 from app.web.api import api
 from app.web.depends import Shell
-from app.web.live import HOME, Live, changed
+from app.web.live import Live
 from app.web.pages import pages
 from app.web.render import Renderer
 
@@ -25,16 +25,20 @@ LARGEST_BODY = 600 * 1024
 """A procedure file may have 512 KB; a little more for the form around it."""
 
 
-def create_app(settings: Settings, clock: ServerClock | None = None) -> FastAPI:
+def address(settings: Settings) -> str:
+    """Where the server is, as a browser takes it."""
+    return f"http://{f'[{settings.host}]' if ':' in settings.host else settings.host}:{settings.port}"
+
+
+def create_app(settings: Settings, clock: ServerClock | None = None, opened: Store | None = None) -> FastAPI:
     """The application over one data folder.
 
-    The store is opened when the application starts and closed when it stops; what the store raises then
-    (DataInUse and the like) is for whoever starts the server to show.
+    The store is opened when the application starts, unless one is handed over `opened`, and closed when it stops.
     """
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        store = Store(settings.data, settings.migrations, f"http://{settings.host}:{settings.port}")
+        store = opened or Store(settings.data, settings.migrations, address(settings))
         feed = app.state.feed = Feed()
         try:
             service = Service(store, clock)
@@ -44,8 +48,7 @@ def create_app(settings: Settings, clock: ServerClock | None = None) -> FastAPI:
             loop = asyncio.get_running_loop()
 
             def tell(run: int, seq: int) -> None:
-                loop.call_soon_threadsafe(feed.tell, run, changed(seq))
-                loop.call_soon_threadsafe(feed.tell, HOME, changed(seq))
+                loop.call_soon_threadsafe(live.reached, run, seq)
 
             service.listen(tell)
             ticking = asyncio.create_task(live.run_forever())

@@ -9,8 +9,9 @@ from types import FrameType
 import uvicorn
 from fastapi import FastAPI
 
-from app.main import create_app
+from app.main import address, create_app
 from app.settings import Settings
+from app.store.store import Store
 
 STOP_AFTER_S = 3
 """Requests under way get this long at a stop; streams are ended by us at once."""
@@ -98,12 +99,21 @@ def serve(settings: Settings, say: Callable[[str], None], page: str = "/") -> No
     """Serve until stopped by a signal.
 
     Raises:
-        CannotServe: the address can't be used. StoreFault: the data folder can't be.
+        CannotServe: the address can't be used. StoreFault, OSError: the data folder can't be.
     """
     check_host(settings.host)
     listening = bind(settings.host, settings.port)
-    application = create_app(settings)
-    shown = f"[{settings.host}]" if ":" in settings.host else settings.host
+    try:
+        # Opened here and not in the application's start, whose errors uvicorn prints as a traceback.
+        with Store(settings.data, settings.migrations, address(settings)) as store:
+            _run(
+                create_app(settings, opened=store), listening, lambda: say(f"Leadline is at {address(settings)}{page}")
+            )
+    finally:
+        listening.close()
+
+
+def _run(application: FastAPI, listening: socket.socket, started: Callable[[], None]) -> None:
     config = uvicorn.Config(
         application,
         access_log=False,
@@ -112,8 +122,4 @@ def serve(settings: Settings, say: Callable[[str], None], page: str = "/") -> No
         server_header=False,
         lifespan="on",
     )
-    server = _Server(config, application, lambda: say(f"Leadline is at http://{shown}:{settings.port}{page}"))
-    try:
-        server.run(sockets=[listening])
-    finally:
-        listening.close()
+    _Server(config, application, started).run(sockets=[listening])

@@ -158,7 +158,10 @@
   const KEYS = {
     Enter: () => press("[data-main]"),
     u: () => press("[data-undo]"),
-    m: () => press("[data-more]"),
+    m: () => {
+      press("[data-more]");
+      if (current()?.querySelector("details")?.open) enter(".more input:not([type=hidden])");
+    },
     v: () => enter("[data-value]"),
     t: () => enter("[data-at]"),
     d: () => visit("Desk"),

@@ -9,8 +9,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import product
 
-from app.core.network import Cycle, Network, Places, arrange, with_task
+from app.core.network import Cycle, Places, arrange, with_task
 from app.core.passes import Facts, Timeline, project
+from app.core.placing import Placing
 from app.core.procedure import Designator, Procedure, Task, TaskId
 from app.core.situation import Situation
 from app.core.times import clock, duration, lead_words
@@ -45,8 +46,6 @@ class Offer:
 @dataclass(frozen=True, slots=True)
 class _Tried:
     places: Places
-    network: Network
-    facts: Facts
     timeline: Timeline
 
 
@@ -92,8 +91,9 @@ def gaps(situation: Situation, person: Designator) -> list[TaskId | None]:
     if close_out is not None and _closed_out(situation, person, situation.procedure.task(close_out)):
         return []
     found: list[TaskId | None] = []
+    with_open = _with_open(situation, person)
     for task in situation.lists.get(person, ()):
-        if not _has_open(situation, person, task):
+        if task not in with_open:
             continue
         if situation.begun(task):
             found = []
@@ -106,12 +106,11 @@ def gaps(situation: Situation, person: Designator) -> list[TaskId | None]:
     return [*found, None]
 
 
-def _has_open(situation: Situation, person: Designator, task: TaskId) -> bool:
-    return any(
-        situation.is_open(number)
-        for number, step in enumerate(situation.network.steps)
-        if step.task == task and person in step.who
-    )
+def _with_open(situation: Situation, person: Designator) -> set[TaskId]:
+    """The tasks in which this person still has a step to do."""
+    network = situation.network
+    own = network.lists[network.crew.index(person)]
+    return {network.steps[number].task for number in own if situation.is_open(number)}
 
 
 def _closed_out(situation: Situation, person: Designator, close_out: Task) -> bool:
@@ -140,14 +139,22 @@ def _tries(situation: Situation, task: Task) -> Iterator[_Tried]:
         removed=situation.facts.removed - again,
         floor_s={**situation.facts.floor_s, **dict.fromkeys(numbers, situation.at_s)},
     )
-    taken = (*situation.state.taken, task.id)
+    placing = Placing(situation.network, task.id, facts.done, facts.removed)
     for places in _combinations(situation, task):
-        lists = with_task(situation.lists, task.id, places)
-        try:
-            network = arrange(situation.network, lists, taken, facts.done, facts.removed)
-        except Cycle:
-            continue  # This place would make the item wait for work that comes after it.
-        yield _Tried(places, network, facts, project(network, facts, situation.at_s))
+        order = placing.at(places) or _order_anew(situation, task, places, facts)
+        if order is not None:
+            network = replace(situation.network, order=order)
+            yield _Tried(places, project(network, facts, situation.at_s))
+
+
+def _order_anew(situation: Situation, task: Task, places: Places, facts: Facts) -> tuple[int, ...] | None:
+    """None for a place that would make the item wait for work that comes after it."""
+    lists = with_task(situation.lists, task.id, places)
+    try:
+        taken = (*situation.state.taken, task.id)
+        return arrange(situation.network, lists, taken, facts.done, facts.removed).order
+    except Cycle:
+        return None
 
 
 def _best(situation: Situation, task: Task) -> _Tried | None:
@@ -228,7 +235,7 @@ def _why_not_there(situation: Situation, task: Task, best: _Tried | None) -> str
     least = situation.procedure.least_lead_s
     if lead < least:
         return f"would leave the team {lead_words(lead)}" + (f", less than {duration(least)}" if lead >= 0 else "")
-    numbers = [number for number, step in enumerate(best.network.steps) if step.task == task.id]
+    numbers = [number for number, step in enumerate(situation.network.steps) if step.task == task.id]
     if any(number in best.timeline.misses for number in numbers):
         return "no window is left that it fits"
     limit = situation.procedure.limits.finish_s

@@ -150,6 +150,8 @@ class _Draft:
                 self._reopen(step)
             case StartRecorded(step):
                 self.started[step] = logged.at_s
+            case NoteAdded():
+                pass  # A note changes nothing that is computed; it stands in the log.
             case GoGiven(step, person):
                 self.answers.setdefault(step, {})[person] = Answer(True, logged.at_s)
             case NoGoGiven(step, person, reason):
@@ -164,8 +166,6 @@ class _Draft:
                 self.base = replace(self.base, stepped_ms=self.base.stepped_ms + step_ms)
             case RunEnded(reason):
                 self.base = replace(self.base, ended_s=logged.at_s, end_reason=reason)
-            case NoteAdded():
-                pass  # A note changes nothing that is computed; it stands in the log.
             case _:
                 assert_never(event)
 

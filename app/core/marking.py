@@ -41,9 +41,9 @@ def _in_run(situation: Situation, step: StepId) -> int:
         raise Refusal(
             "not-in-run", f"{_title(situation, number)} is a get-ahead item that was not taken; take it first."
         )
-    if situation.states[number] is StepState.PUT_OFF:
+    if situation.state_of(number) is StepState.PUT_OFF:
         raise Refusal("put-off", f"{_title(situation, number)} was put off; put it back first.")
-    if situation.states[number] is StepState.NOT_NEEDED:
+    if situation.state_of(number) is StepState.NOT_NEEDED:
         raise Refusal("not-needed", f"{_title(situation, number)} was set not needed; reopen it first.")
     return number
 

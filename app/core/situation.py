@@ -27,10 +27,20 @@ class Prepared:
         self.procedure = procedure
         self.network = build(procedure)
         self.plan = plan(self.network)
+        self.lists: TaskLists = task_lists(procedure)
 
     @cached_property
     def late(self) -> Latest:
         return backward(self.network, self.plan)
+
+    @cached_property
+    def followers(self) -> tuple[tuple[int, ...], ...]:
+        """For each step those that have it as a prerequisite, in file order."""
+        found: list[list[int]] = [[] for _ in self.network.steps]
+        for later, links in enumerate(self.network.before):
+            for earlier, _ in links:
+                found[earlier].append(later)
+        return tuple(tuple(each) for each in found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,11 +199,17 @@ class Situation:
 
     def begun(self, task: TaskId) -> bool:
         """Whether the task is done in part, or taken to be under way now."""
-        return self.state.begun(task) or any(
-            self.states[number] is StepState.UNDER_WAY
-            for number, step in enumerate(self.network.steps)
-            if step.task == task
-        )
+        return task in self._begun
+
+    @cached_property
+    def _begun(self) -> frozenset[TaskId]:
+        touched = {step.rpartition("/")[0] for step in (*self.state.done, *self.state.started)}
+        under_way = {
+            step.task
+            for step, state in zip(self.network.steps, self.states, strict=True)
+            if state is StepState.UNDER_WAY
+        }
+        return frozenset(touched | under_way)
 
     def at_hold(self, designator: Designator) -> StepId | None:
         """The hold at which this person stands now, if any."""
@@ -214,8 +230,7 @@ def arrangement(prepared: Prepared, state: State, facts: Facts) -> tuple[TaskLis
     A place was sound when the work was taken. A step that is reopened later may make the work wait for something
     that now comes after it in the same list; then it moves down its lists until it no longer does.
     """
-    lists: TaskLists = task_lists(prepared.procedure)
-    network, taken = prepared.network, list[TaskId]()
+    lists, network, taken = prepared.lists, prepared.network, list[TaskId]()
     for task, work in state.taken.items():
         taken.append(task)
         for places in _from_there_on(lists, task, work.places):

@@ -18,6 +18,7 @@ from app.core.events import ClockStepped, Event, Logged, RunStarted
 from app.core.fold import State, fold
 from app.core.situation import Prepared, Situation
 from app.core.times import instant
+from app.service.past import Past
 from app.service.shelf import Shelf
 from app.service.values import KINDS, Outcome, RunAsked, Sender, event_json, sent_hash
 from app.store import journal, library
@@ -31,12 +32,13 @@ T = TypeVar("T")
 class LiveRun:
     """One run in memory. `working` belongs to the writer thread; `log` and `state` hold what is committed."""
 
-    def __init__(self, stored: StoredRun, prepared: Prepared, log: list[Logged], clock: RunClock) -> None:
+    def __init__(self, stored: StoredRun, prepared: Prepared, log: list[Logged], clock: ServerClock) -> None:
         self.stored = stored
         self.prepared = prepared
-        self.clock = clock
         self.log = log
-        self.state = fold(self.log)
+        self.past = Past(log)
+        self.state = self.past.at()
+        self.clock = RunClock(clock, stored.zero_utc, self.state.stepped_ms)
         self.chain = log[-1].chain if log else ""
         self.working: tuple[State, str] = (self.state, self.chain)
 
@@ -104,8 +106,7 @@ class Service:
             stored = self.store.read(lambda c: library.run(c, run))
             log = self.store.read(lambda c: journal.read(c, run))
             prepared = self.shelf.prepared(self.shelf.revision(stored.revision))
-            clock = RunClock(self.clock, stored.zero_utc, fold(log).stepped_ms)
-            self._runs.setdefault(run, LiveRun(stored, prepared, log, clock))
+            self._runs.setdefault(run, LiveRun(stored, prepared, log, self.clock))
         return self._runs[run]
 
     def situation(self, run: int, at_s: int | None = None) -> Situation:
@@ -119,7 +120,7 @@ class Service:
             return Situation(live.prepared, live.state, max(0, live.now_s()))
         if not 0 <= at_s <= max(0, live.now_s()):
             raise Refusal("no-such-moment", "That moment is not in this run: it is before zero or has not come yet.")
-        return Situation(live.prepared, fold(live.log, until_s=at_s), at_s)
+        return Situation(live.prepared, live.past.at(at_s), at_s)
 
     # Orders
 

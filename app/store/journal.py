@@ -145,8 +145,11 @@ def _placed(run: int, seq: int, key: str, before: str, entry: Entry) -> tuple[di
 
 def receipt(conn: Connection, run: int, key: str) -> Receipt | None:
     """What this run answered to this key, if it ever did."""
-    found = conn.execute(_RECEIPT.where(RECEIPT.c.run == run, RECEIPT.c.key == key)).first()
-    return None if found is None else Receipt(*found[:-1], answer=json.loads(found.answer))
+    found = conn.exec_driver_sql(_RECEIPT, (run, key)).first()
+    if found is None:
+        return None
+    stored_key, sent, first_seq, last_seq, answer = found
+    return Receipt(stored_key, sent, first_seq, last_seq, json.loads(answer))
 
 
 def started_with(conn: Connection, key: str) -> tuple[int, Receipt] | None:
@@ -155,7 +158,7 @@ def started_with(conn: Connection, key: str) -> tuple[int, Receipt] | None:
     return None if found is None else (found[0], Receipt(*found[1:-1], answer=json.loads(found.answer)))
 
 
-_RECEIPT = select(RECEIPT.c.key, RECEIPT.c.sent, RECEIPT.c.first_seq, RECEIPT.c.last_seq, RECEIPT.c.answer)
+_RECEIPT = "SELECT key, sent, first_seq, last_seq, answer FROM receipt WHERE run = ? AND key = ?"
 
 
 _STARTED = (
@@ -183,11 +186,11 @@ def read(conn: Connection, run: int, after: int = 0) -> list[Logged]:
         UnknownEvent: the log holds an event that this Leadline does not know.
         ValueError: a stored row is damaged.
     """
-    result = conn.execute(_LOG.where(EVENT.c.run == run, EVENT.c.seq > after))
-    # The driver's plain tuples: half the time of SQLAlchemy's rows, and these columns need no conversion.
-    rows = result.cursor.fetchall() if result.cursor is not None else []
-    result.close()
-    with _no_collecting(len(rows)):
+    with _no_collecting():
+        result = conn.execute(_LOG.where(EVENT.c.run == run, EVENT.c.seq > after))
+        # The driver's plain tuples: half the time of SQLAlchemy's rows, and these columns need no conversion.
+        rows = result.cursor.fetchall() if result.cursor is not None else []
+        result.close()
         known = _events({row[:3] for row in rows})
         return [
             Logged(seq, at_s, logged_s, read_stamp(at), by, station, key, known[kind, version, body], chain)
@@ -206,9 +209,9 @@ def _events(wanted: set[tuple[str, int, str]]) -> dict[tuple[str, int, str], Eve
 
 
 @contextmanager
-def _no_collecting(rows: int) -> Iterator[None]:
+def _no_collecting() -> Iterator[None]:
     """Hold the cycle collector back while many small values are made; it would walk them all again and again."""
-    if rows < _MANY or not gc.isenabled():
+    if not gc.isenabled():
         yield
         return
     gc.disable()
@@ -216,6 +219,3 @@ def _no_collecting(rows: int) -> Iterator[None]:
         yield
     finally:
         gc.enable()
-
-
-_MANY = 2000

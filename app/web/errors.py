@@ -15,6 +15,8 @@ from app.store.faults import NoSuchRevision, NoSuchRun, StoreFault, StoreFull
 from app.web.boards import NoSuchPage
 from app.web.pages_context import ErrorPage
 
+PROBLEM_JSON = "application/problem+json"
+
 STATUS = {
     "key-reused": 422,
     "bad-key": 422,
@@ -56,7 +58,7 @@ def problem(status: int, detail: str, **more: Any) -> JSONResponse:
     """``application/problem+json`` (RFC 9457). What is None is left out."""
     body = {"type": "about:blank", "title": HTTPStatus(status).phrase, "status": status, "detail": detail}
     said = {name: value for name, value in more.items() if value is not None}
-    return JSONResponse(body | said, status, media_type="application/problem+json")
+    return JSONResponse(body | said, status, media_type=PROBLEM_JSON)
 
 
 def install(app: FastAPI) -> None:
@@ -67,6 +69,25 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(Refused, _refused)
     app.add_exception_handler(StoreFault, _store)
     app.add_exception_handler(NoSuchPage, _no_page)
+    _describe(app)
+
+
+def _describe(app: FastAPI) -> None:
+    """Describe problem details under the media type that they are sent with; FastAPI takes every model for JSON."""
+    make = app.openapi
+
+    def described() -> dict[str, Any]:
+        said = make()
+        for answer in (each for ways in said["paths"].values() for way in ways.values() for each in _answers(way)):
+            if PROBLEM_JSON in answer and "application/json" in answer:
+                answer[PROBLEM_JSON] = answer.pop("application/json")
+        return said
+
+    app.openapi = described  # type: ignore[method-assign] # the way that FastAPI documents
+
+
+def _answers(way: dict[str, Any]) -> list[dict[str, Any]]:
+    return [each.get("content", {}) for each in way["responses"].values()]
 
 
 def _answer(request: Request, status: int, detail: str, **more: Any) -> Response:

@@ -28,6 +28,8 @@ HOME = 0
 """The stream of the Home page: all runs. Runs count from 1."""
 REDRAW_S = 15
 """The strips and meters are drawn anew this often, even if nothing happened."""
+LEAST_APART_S = 0.02
+"""Marks that arrive together are told together: after one word of a change the next one waits this long at most."""
 WHOLE_EVERY = 10
 """Every so many ticks all figures are sent, so that one lost message is made good."""
 
@@ -49,6 +51,24 @@ class Live:
         self._service = service
         self._feed = feed
         self._seen: dict[int, _Seen] = {}
+        self._news: dict[int, int] = {}
+        self._told_s: dict[int, float] = {}
+
+    def reached(self, run: int, seq: int) -> None:
+        """Tell the screens that the log reached `seq`, at once if nothing was told just before. In the event loop only.
+
+        One word for many marks is enough: it carries the last seq, and what a page then fetches is the newest.
+        """
+        for stream in (run, HOME):
+            if stream not in self._news:
+                loop = asyncio.get_running_loop()
+                free_s = self._told_s.get(stream, 0) + LEAST_APART_S
+                loop.call_at(max(loop.time(), free_s), self._tell_news, stream)
+            self._news[stream] = seq
+
+    def _tell_news(self, stream: int) -> None:
+        self._told_s[stream] = asyncio.get_running_loop().time()
+        self._feed.tell(stream, changed(self._news.pop(stream)))
 
     async def run_forever(self) -> None:
         """Tick until cancelled, and look after the wall clock. When a tick is dear, tick less often."""
@@ -56,10 +76,18 @@ class Live:
             began = time.monotonic()
             await asyncio.to_thread(self._watch_clock)
             for run in self._feed.watched():
-                make = self._home_tick if run == HOME else self._tick
-                self._feed.tell(run, await asyncio.to_thread(make, run))
+                await self._tell_tick(run)
             spent = time.monotonic() - began
             await asyncio.sleep(max(TICK_S - spent, 2 * spent))
+
+    async def _tell_tick(self, run: int) -> None:
+        """A tick that can't be made is left out, and the screens say how old their figures are."""
+        try:
+            made = await asyncio.to_thread(self._home_tick if run == HOME else self._tick, run)
+        except StoreFault as fault:
+            logger.warning("no tick for run %s: %s", run, fault)
+        else:
+            self._feed.tell(run, made)
 
     def _watch_clock(self) -> None:
         """A step that could not be stored is kept by the service and tried again at the next tick."""

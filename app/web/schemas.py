@@ -52,7 +52,7 @@ class RunIn(Signed):
 class Mark(Signed):
     step: Id = Field(description="`task/number`, for example `shut-valves/2`.")
     at: At | None = Field(None, description="When it was done, if earlier than now (heard late). Never in the future.")
-    values: dict[Name, Annotated[StrictFloat | StrictInt, Field(allow_inf_nan=False)]] = Field(
+    values: dict[Name, Annotated[StrictFloat, Field(allow_inf_nan=False)]] = Field(
         default_factory=dict, description="Recorded values by name.", max_length=50
     )
     ordered_because: Text | None = Field(

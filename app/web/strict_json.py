@@ -32,10 +32,21 @@ def read_json(body: bytes) -> Any:
     """The value of a JSON text (RFC 8259).
 
     Raises:
-        HTTPException: 422, a key twice or a number that JSON does not have.
+        HTTPException: 422, a key twice, a number that JSON does not have, or half of a surrogate pair.
         ValueError: not UTF-8, or not JSON. RecursionError: nested too deep.
     """
-    return json.loads(body.decode("utf-8"), object_pairs_hook=_each_once, parse_constant=_no_number)
+    value = json.loads(body.decode("utf-8"), object_pairs_hook=_each_once, parse_constant=_no_number)
+    if b"\\u" in body:
+        _whole_characters(value)
+    return value
+
+
+def _whole_characters(value: Any) -> None:
+    """An escape may stand for half a character, which no file and no answer can hold (RFC 8259, 8.2)."""
+    try:
+        json.dumps(value, ensure_ascii=False).encode("utf-8")
+    except UnicodeEncodeError:
+        raise HTTPException(422, "A text holds half of a character: a \\u escape without its other half.") from None
 
 
 def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

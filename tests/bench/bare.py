@@ -15,7 +15,7 @@ import uvicorn
 from fastapi import FastAPI, Request
 from fastapi.responses import JSONResponse, StreamingResponse
 
-Done = Callable[[int], None]
+Done = Callable[[int], object]
 
 
 class Bare:
@@ -45,7 +45,7 @@ class Bare:
     async def stored(self, body: bytes) -> int:
         loop = asyncio.get_running_loop()
         future: asyncio.Future[int] = loop.create_future()
-        self.jobs.put((body, lambda seq: loop.call_soon_threadsafe(future.set_result, seq) and None))
+        self.jobs.put((body, lambda seq: loop.call_soon_threadsafe(future.set_result, seq)))
         return await future
 
     def tell(self, seq: int) -> None:

@@ -1,12 +1,11 @@
 """Made-up procedures of any size for the bench, as text and as values. They describe no real work."""
 
-from app.core.events import RunStarted, StepMarked
+from app.core.events import Logged, RunStarted, StepMarked
 from app.core.fold import State, fold
 from app.core.procedure import Procedure
+from app.core.situation import Prepared, Situation
 from app.reading.procedure_reader import read_procedure
-from app.core.situation import Situation, Prepared
 from tests.store.making import NOON
-from app.core.events import Logged
 
 STEPS_PER_TASK = 5
 
@@ -36,7 +35,8 @@ def _task(task: int, people: int, crossed: bool) -> list[str]:
     lines = [f"  - task: t{task}", f"    title: Task {task}", f"    who: P{task % people}"]
     if after:
         lines.append(f"    after: [{', '.join(after)}]")
-    steps = [f"      - {{do: Do part {part} of it, takes: {1 + (task + part) % 7} min}}" for part in range(STEPS_PER_TASK)]
+    takes = [1 + (task + part) % 7 for part in range(STEPS_PER_TASK)]
+    steps = [f"      - {{do: Do part {part} of it, takes: {least} min}}" for part, least in enumerate(takes, 1)]
     return [*lines, "    steps:", *steps]
 
 

@@ -8,8 +8,8 @@ from contextlib import AsyncExitStack
 
 from tests.bench import boards
 from tests.bench.arithmetic import both
-from tests.bench.marks import mark_all, step_ids
-from tests.bench.pages import half_done, page_times
+from tests.bench.marks import step_ids
+from tests.bench.pages import UNCOUNTED, half_done, page_times
 from tests.bench.report import Figure, Row
 from tests.bench.serving import Served, leadline, start_run
 from tests.bench.wire import Line, Screens
@@ -38,11 +38,14 @@ def _steps() -> Row:
 
 
 def _served(steps: int) -> tuple[float, float]:
-    """Milliseconds of the Desk and of a mark, medians."""
+    """Milliseconds: processor time of the Desk, and the median of a mark by the clock."""
     with leadline({"bench.yaml": boards.text(steps)}) as served:
         run = asyncio.run(half_done(served, steps))
+        asyncio.run(page_times(served, f"/runs/{run}/desk", 5))
+        busy_s = served.busy_s()
         desk = asyncio.run(page_times(served, f"/runs/{run}/desk", 20))
-        return statistics.median(desk), statistics.median(asyncio.run(_some_marks(served, run, steps)))
+        spent = (served.busy_s() - busy_s) * 1000 / (len(desk) + UNCOUNTED)
+        return spent, statistics.median(asyncio.run(_some_marks(served, run, steps)))
 
 
 async def _some_marks(served: Served, run: int, steps: int) -> list[float]:

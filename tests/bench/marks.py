@@ -111,7 +111,8 @@ def _lists() -> list[list[str]]:
     """The steps of each of the 16 people, whose tasks wait for nobody else."""
     tasks = range(STEPS // boards.STEPS_PER_TASK)
     parts = range(1, boards.STEPS_PER_TASK + 1)
-    return [[f"t{task}/{part}" for task in tasks if task % STATIONS == own for part in parts] for own in range(STATIONS)]
+    owned = [[task for task in tasks if task % STATIONS == own] for own in range(STATIONS)]
+    return [[f"t{task}/{part}" for task in own for part in parts] for own in owned]
 
 
 async def _marks_per_second(served: Served) -> tuple[float, list[float]]:

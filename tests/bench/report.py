@@ -96,7 +96,5 @@ def _partial(fresh: Sequence[dict[str, object]], kept: Sequence[dict[str, object
 
 
 def _plain(row: Row, machine: dict[str, str]) -> dict[str, object]:
-    figures = [
-        {**asdict(figure), "value": float(f"{figure.value:.4g}"), "met": figure.met} for figure in row.figures
-    ]
+    figures = [{**asdict(figure), "value": float(f"{figure.value:.4g}"), "met": figure.met} for figure in row.figures]
     return {**asdict(row), "figures": figures, "met": row.met, "measured": machine}

@@ -53,7 +53,7 @@ async def _leadline(served: Served, screens: int) -> list[float]:
 
 async def _bare(served: Served, screens: int) -> list[float]:
     async with Line(served.port) as line, Screens(served.port, "/live", screens) as watching:
-        requests = (("/tell", {}) for _ in range(MARKS))
+        requests: list[tuple[str, object]] = [("/tell", {})] * MARKS
         return [each async for each in _times(line, watching, requests)]
 
 

@@ -32,12 +32,9 @@ class Served:
         return _memory_mb(self.pid)
 
     def busy_s(self) -> float:
-        """Seconds of processor time so far, from /proc; 0 where there is none."""
-        stat = Path(f"/proc/{self.pid}/stat")
-        if not stat.exists():
-            return 0.0
-        fields = stat.read_text().rpartition(")")[2].split()
-        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+        """Seconds of processor time of all its threads so far, from /proc; 0 where there is none."""
+        each = [path.read_text().split()[0] for path in Path(f"/proc/{self.pid}/task").glob("*/schedstat")]
+        return sum(int(nanoseconds) for nanoseconds in each) / 1e9
 
 
 def _memory_mb(pid: int) -> float:

@@ -59,7 +59,7 @@ tasks:
 HOSTILE = """
 procedure: hostile
 title: "<script>window.ran = 1</script> & <b>bold</b>"
-about: "<img src=x onerror='window.ran = 2'>. {{ 7 * 7 }}"
+about: "<img src=x onerror='window.ran = 2'>. {{ 7777 * 7777 }}"
 zero: "\\"><script>window.ran = 3</script>"
 crew:
   ANA: {does: "<svg onload='window.ran = 4'>"}

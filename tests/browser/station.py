@@ -9,6 +9,9 @@ from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Locator
 AT_ONCE_MS = 2_000
 """Within this time a change must be seen at every other station."""
 
+ONE_PRESS_MS = 500
+"""As in static/leadline.js: within this time a second press in one part of a page is the same press."""
+
 _REFUSED = re.compile(r"Failed to load resource: the server responded with a status of (404|409|422) ")
 """Chromium itself reports each answer of such a status; a refused order is one, and no fault of the page."""
 
@@ -24,6 +27,7 @@ class Station:
         self.problems: list[str] = []
         self.asked: list[str] = []
         self.server_down = False
+        self._has_clock = False
         self.context: BrowserContext = browser.new_context(
             base_url=address, java_script_enabled=script, viewport={"width": width, "height": 900}
         )
@@ -41,7 +45,7 @@ class Station:
     def _on_console(self, message: ConsoleMessage) -> None:
         if message.type not in {"error", "warning"} or _REFUSED.match(message.text):
             return
-        if self.server_down and "net::ERR_" in message.text:
+        if self.server_down and re.search("net::ERR_|TypeError: Failed to fetch", message.text):
             return
         self.problems.append(f"console {message.type}: {message.text}")
 
@@ -51,6 +55,18 @@ class Station:
         if live:
             self.page.locator("#link.live").wait_for()
         return self.page
+
+    def take_clock(self) -> None:
+        """From here on the clock of the page can be set forward; it still runs."""
+        self.page.clock.install()
+        self._has_clock = True
+
+    def next_press(self) -> None:
+        """Wait until a press counts as a new one, and not as the second half of a double press."""
+        if self._has_clock:
+            self.page.clock.fast_forward(ONE_PRESS_MS)
+        else:
+            self.page.wait_for_timeout(ONE_PRESS_MS + 50)
 
     def tab(self, path: str) -> Page:
         """One more page of the same browser, live."""
@@ -62,6 +78,10 @@ class Station:
     def band(self, designator: str) -> Locator:
         """The band of one person on the Desk or on My list."""
         return self.page.locator(f'section.band[aria-label="{designator}"]')
+
+    def done(self, designator: str) -> Locator:
+        """The button that marks the step of this person's band."""
+        return self.band(designator).get_by_role("button", name="Done", exact=True)
 
 
 NewStation = Callable[..., Station]

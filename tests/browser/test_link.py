@@ -5,7 +5,7 @@ import time
 from collections.abc import Callable
 
 import pytest
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Locator, Page, Route, expect
 
 from tests.browser.server import Server
 from tests.browser.station import NewStation, Station
@@ -80,7 +80,7 @@ def cut_off(own_server: Server, station: NewStation) -> tuple[int, Station]:
     for step, at in (("out/1", "0:05"), ("out/2", "0:10")):
         own_server.mark(run, step, at)
     there = station(own_server)
-    there.page.clock.install()
+    there.take_clock()
     there.open(f"/runs/{run}/desk")
     there.band("CHI").get_by_label("voltage").fill("1.5")
     there.server_down = True
@@ -97,7 +97,7 @@ def test_a_lost_server_is_counted_and_grows_stale(cut_off: tuple[int, Station]) 
 
 
 def _press_while_down(there: Station) -> Locator:
-    there.band("CHI").get_by_role("button", name="Done").click()
+    there.done("CHI").click()
     said = there.page.get_by_role("alert")
     expect(said).to_contain_text("The server did not answer, so nothing is marked yet")
     return said
@@ -130,7 +130,7 @@ def test_after_a_restart_the_page_catches_up_and_the_press_repeated_marks_once(
     assert abs(_clock(there.page) - before - gone) <= 1.5, "the clock jumped"
     assert abs(_clock(there.page) - _elapsed(own_server, run)) <= 1
     expect(there.band("CHI").get_by_label("voltage")).to_have_value("1.5")
-    there.band("CHI").get_by_role("button", name="Done").dblclick()
+    there.done("CHI").dblclick()
     expect(there.band("CHI").locator("[data-undo]")).to_contain_text("Pull the breaker")
     expect(said).to_have_count(0)
     assert own_server.marked(run).count("cut/1") == 1
@@ -144,13 +144,13 @@ def test_a_press_whose_answer_was_lost_is_shown_as_done_and_marks_once(own_serve
     there.server_down = True
     sent: list[str] = []
 
-    def lose(route: object) -> None:
+    def lose(route: Route) -> None:
         sent.append("once")
-        route.fetch()  # type: ignore[attr-defined]
-        route.abort()  # type: ignore[attr-defined]
+        route.fetch()
+        route.abort()
 
     there.page.route("**/orders", lose)
-    there.band("ANA").get_by_role("button", name="Done").click()
+    there.done("ANA").click()
     expect(there.page.get_by_role("alert")).to_contain_text("nothing is marked yet")
     expect(there.band("ANA").locator("[data-undo]")).to_contain_text("Open the door")
     assert sent == ["once"]

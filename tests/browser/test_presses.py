@@ -30,7 +30,7 @@ def _note(there: Station) -> None:
 
 def test_a_double_click_is_one_mark(server: Server, at_desk: AtDesk) -> None:
     run, there = at_desk
-    button = there.band("ANA").get_by_role("button", name="Done")
+    button = there.done("ANA")
     button.dblclick()
     expect(there.band("ANA").locator(".now .text")).to_have_text("Walk to the box")
     _note(there)
@@ -39,7 +39,7 @@ def test_a_double_click_is_one_mark(server: Server, at_desk: AtDesk) -> None:
 
 def test_a_second_click_that_meets_the_next_step_is_still_the_same_press(server: Server, at_desk: AtDesk) -> None:
     run, there = at_desk
-    place = there.band("ANA").get_by_role("button", name="Done").bounding_box()
+    place = there.done("ANA").bounding_box()
     assert place is not None
     x, y = place["x"] + place["width"] / 2, place["y"] + place["height"] / 2
     there.page.mouse.click(x, y)
@@ -58,7 +58,7 @@ def test_a_double_enter_is_one_mark_and_a_later_enter_is_the_next(server: Server
     _note(there)
     assert server.marked(run) == ["out/1"]
     there.page.keyboard.press("Escape")
-    there.page.wait_for_timeout(600)  # Longer than one press, by the steady clock of the page.
+    there.next_press()
     there.page.keyboard.press("1")
     there.page.keyboard.press("Enter")
     expect(there.band("ANA").locator("[data-undo]")).to_contain_text("Walk to the box")
@@ -67,7 +67,7 @@ def test_a_double_enter_is_one_mark_and_a_later_enter_is_the_next(server: Server
 
 def test_an_enter_held_down_is_one_mark(server: Server, at_desk: AtDesk) -> None:
     run, there = at_desk
-    there.band("ANA").get_by_role("button", name="Done").focus()
+    there.done("ANA").focus()
     there.page.keyboard.down("Enter")
     for _ in range(8):
         there.page.wait_for_timeout(100)
@@ -80,7 +80,7 @@ def test_an_enter_held_down_is_one_mark(server: Server, at_desk: AtDesk) -> None
 def test_a_refused_mark_says_why_until_escape_closes_it(server: Server, at_desk: AtDesk) -> None:
     run, there = at_desk
     there.band("CHI").get_by_label("voltage").fill("1")
-    there.band("CHI").get_by_role("button", name="Done").click()
+    there.done("CHI").click()
     said = there.page.get_by_role("alert")
     expect(said).to_contain_text("“Pull the breaker” (cut/1) must wait")
     expect(said).to_contain_text("Walk to the box")
@@ -95,9 +95,20 @@ def test_a_refused_mark_says_why_until_escape_closes_it(server: Server, at_desk:
     assert server.marked(run) == ["out/1"]
 
 
+def test_nothing_moves_under_the_hand_when_a_mark_is_refused(at_desk: AtDesk) -> None:
+    there = at_desk[1]
+    before = there.done("CHI").bounding_box()
+    there.done("CHI").click()
+    expect(there.page.get_by_role("alert")).to_be_visible()
+    assert there.done("CHI").bounding_box() == before
+    there.page.keyboard.press("Escape")
+    expect(there.page.get_by_role("alert")).to_have_count(0)
+    assert there.done("CHI").bounding_box() == before
+
+
 def test_the_page_stays_and_says_it_again_after_a_refusal_was_closed(server: Server, at_desk: AtDesk) -> None:
     run, there = at_desk
-    done = there.band("CHI").get_by_role("button", name="Done")
+    done = there.done("CHI")
     done.click()
     said = there.page.get_by_role("alert")
     expect(said).to_contain_text("must wait")
@@ -106,6 +117,7 @@ def test_the_page_stays_and_says_it_again_after_a_refusal_was_closed(server: Ser
     there.page.evaluate("window.stillThere = true")
     server.mark(run, "out/1")
     expect(there.band("ANA").locator("[data-undo]")).to_be_visible(timeout=AT_ONCE_MS)
+    there.next_press()
     done.click()
     expect(said).to_contain_text("must wait")
     assert there.page.evaluate("window.stillThere"), "the page was loaded anew"
@@ -114,7 +126,7 @@ def test_the_page_stays_and_says_it_again_after_a_refusal_was_closed(server: Ser
 def test_the_lead_may_order_a_refused_mark_with_a_reason(server: Server, at_desk: AtDesk) -> None:
     run, there = at_desk
     there.band("CHI").get_by_label("voltage").fill("1,5")
-    there.band("CHI").get_by_role("button", name="Done").click()
+    there.done("CHI").click()
     said = there.page.get_by_role("alert")
     because = said.get_by_label("The flight lead orders it, because")
     because.press_sequentially("breaker pulled ")

@@ -40,7 +40,7 @@ def test_a_mark_shows_on_every_page_of_another_station_within_two_seconds(server
     for page, place in zip(pages, PLACES, strict=True):
         expect(page.locator(place.selector)).to_contain_text(place.before)
         _never_reloads(page)
-    here.band("ANA").get_by_role("button", name="Done").click()
+    here.done("ANA").click()
     for page, place in zip(pages, PLACES, strict=True):
         expect(page.locator(place.selector)).to_contain_text(place.after, timeout=AT_ONCE_MS)
         assert page.evaluate("window.stillThere"), f"{place.path} was loaded anew"

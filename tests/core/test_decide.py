@@ -1,4 +1,4 @@
-"""Every order: what it does, and each refusal with its code and a sentence that says what is in the way."""
+"""Orders about steps and the run: what each does, and each refusal with its code and what is in the way."""
 
 import pytest
 
@@ -14,7 +14,6 @@ from app.core.commands import (
     PutBack,
     PutOff,
     RecordStart,
-    Refusal,
     ReopenStep,
     SetNotNeeded,
     TakeWork,
@@ -29,46 +28,10 @@ from app.core.events import (
     StepMarked,
     StepNotNeeded,
     StepReopened,
-    TaskPutBack,
-    TasksPutOff,
-    WorkGivenBack,
-    WorkTaken,
 )
-from app.core.procedure import Procedure, Value
-from tests.core.building import link, procedure, step, task
+from tests.core.building import procedure, task
+from tests.core.ordering import MADE, says
 from tests.core.running import Run
-
-MADE = procedure(
-    task("a", [100, step(100, "Read the gap", record=(Value("gap", "mm", 2, 6),))], who="EV1"),
-    task("b", [50], who="EV2", after=[link("a/1", 30)]),
-    task("stop", [step(60, "All clear?", go=("EV1", "EV2"))], who="ARM", after=["a"]),
-    task("survey", [300], who="EV2", after=["b"], may_put_off=True),
-    task("lamp", [100], who="EV2", after=["survey"], may_put_off=True),
-    task("must", [100], who="EV1", after=["stop"]),
-    task("early", [40], who="GROUND", may_put_off=True),
-    task("late", [40], who="GROUND", after=["early"]),
-    task("come-in", [100], who=("EV1", "EV2"), after=["must", "lamp", "late"]),
-    task("tray", [60], who="ARM", after=["a"], get_ahead=True),
-    close_out="come-in",
-)
-
-
-def _refused(run: Run, command: Command, now_s: int, at_s: int | None = None) -> Refusal:
-    length = len(run.log)
-    with pytest.raises(Refusal) as refused:
-        run.order(command, now_s, at_s)
-    assert len(run.log) == length
-    assert str(refused.value)[-1] in ".;!"
-    return refused.value
-
-
-def _says(run: Run, command: Command, now_s: int, code: str, *words: str, at_s: int | None = None) -> Refusal:
-    refusal = _refused(run, command, now_s, at_s)
-    assert refusal.code == code
-    for word in words:
-        assert word in str(refusal)
-    return refusal
-
 
 # Marks
 
@@ -80,32 +43,32 @@ def test_a_mark_is_logged_at_its_second_which_may_be_earlier_than_now() -> None:
 
 
 def test_a_mark_in_the_future_is_refused() -> None:
-    _says(Run(MADE), MarkStep("a/1"), 100, "future", "00:01:41 has not come yet", at_s=101)
+    says(Run(MADE), MarkStep("a/1"), 100, "future", "00:01:41 has not come yet", at_s=101)
 
 
 def test_a_mark_before_the_run_began_is_refused() -> None:
-    _says(Run(MADE), MarkStep("a/1"), 100, "too-early", at_s=-1)
+    says(Run(MADE), MarkStep("a/1"), 100, "too-early", at_s=-1)
 
 
 def test_two_marks_of_one_step_are_refused_with_when_and_by_whom() -> None:
-    _says(Run(MADE).mark(a_1=90), MarkStep("a/1"), 100, "already-done", "(a/1)", "00:01:30", "desk")
+    says(Run(MADE).mark(a_1=90), MarkStep("a/1"), 100, "already-done", "(a/1)", "00:01:30", "desk")
 
 
 @pytest.mark.parametrize("command", [MarkStep("x/1"), UndoMark("x/1"), RecordStart("a/9"), AddNote("n", step="a/0")])
 def test_a_step_that_is_not_there_is_refused(command: Command) -> None:
-    _says(Run(MADE), command, 10, "unknown", "no step")
+    says(Run(MADE), command, 10, "unknown", "no step")
 
 
 def test_a_mark_against_an_open_prerequisite_is_refused_with_its_name_and_may_be_ordered() -> None:
-    refusal = _says(Run(MADE), MarkStep("b/1"), 10, "open-prerequisite", "EV1: “Do a 1” (a/1) is open")
+    refusal = says(Run(MADE), MarkStep("b/1"), 10, "open-prerequisite", "EV1: “Do a 1” (a/1) is open")
     assert refusal.may_order
 
 
 def test_each_open_step_of_a_task_that_is_waited_for_is_named() -> None:
-    refusal = _says(Run(MADE), MarkStep("stop/1"), 10, "hold")
+    refusal = says(Run(MADE), MarkStep("stop/1"), 10, "hold")
     assert not refusal.may_order
     run = Run(procedure(task("a", [1, 1], who="EV1"), task("b", [1], after=["a"])))
-    _says(run, MarkStep("b/1"), 10, "open-prerequisite", "(a/1) is open", "(a/2) is open")
+    says(run, MarkStep("b/1"), 10, "open-prerequisite", "(a/1) is open", "(a/2) is open")
 
 
 def test_the_leads_order_with_a_reason_passes_an_open_prerequisite_and_is_logged() -> None:
@@ -119,25 +82,25 @@ def test_an_order_that_nothing_stands_against_is_an_ordinary_mark() -> None:
 
 
 def test_the_leads_order_needs_its_reason() -> None:
-    _says(Run(MADE), MarkStep("b/1", ordered_because="  "), 10, "no-reason")
+    says(Run(MADE), MarkStep("b/1", ordered_because="  "), 10, "no-reason")
 
 
 def test_a_mark_inside_a_wait_is_refused_until_the_wait_is_over() -> None:
     run = Run(MADE).mark(a_1=100)
-    refusal = _says(run, MarkStep("b/1"), 129, "open-prerequisite", "the wait after EV1", "00:02:10")
+    refusal = says(run, MarkStep("b/1"), 129, "open-prerequisite", "the wait after EV1", "00:02:10")
     assert refusal.may_order
     assert run.order(MarkStep("b/1"), 130) == (StepMarked("b/1"),)
 
 
 def test_a_late_heard_mark_before_its_prerequisite_was_done_is_refused() -> None:
     run = Run(MADE).mark(a_1=100)
-    _says(run, MarkStep("a/2"), 200, "open-prerequisite", "(a/1) was done only at 00:01:40", at_s=90)
+    says(run, MarkStep("a/2"), 200, "open-prerequisite", "(a/1) was done only at 00:01:40", at_s=90)
 
 
 def test_a_mark_before_the_recorded_start_is_refused() -> None:
     run = Run(MADE)
     run.order(RecordStart("a/1"), 50)
-    _says(run, MarkStep("a/1"), 60, "before-start", "00:00:50", at_s=49)
+    says(run, MarkStep("a/1"), 60, "before-start", "00:00:50", at_s=49)
 
 
 def test_values_are_recorded_with_the_mark_out_of_tolerance_too() -> None:
@@ -148,8 +111,8 @@ def test_values_are_recorded_with_the_mark_out_of_tolerance_too() -> None:
 
 def test_a_value_that_the_step_does_not_record_or_that_is_no_number_is_refused() -> None:
     run = Run(MADE).mark(a_1=100)
-    _says(run, MarkStep("a/2", (("width", 1.0),)), 200, "unknown-value", "“width”")
-    _says(run, MarkStep("a/2", (("gap", float("inf")),)), 200, "not-a-number", "“gap”")
+    says(run, MarkStep("a/2", (("width", 1.0),)), 200, "unknown-value", "“width”")
+    says(run, MarkStep("a/2", (("gap", float("inf")),)), 200, "not-a-number", "“gap”")
 
 
 def test_marks_out_of_a_persons_own_order_are_accepted() -> None:
@@ -170,7 +133,7 @@ def test_a_mark_of_somebody_else_does_not_end_undo_but_one_of_the_same_person_do
     run = Run(MADE).mark(a_1=100, b_1=140)
     assert run.order(UndoMark("a/1"), 150)
     run.mark(a_1=150, a_2=200)
-    _says(run, UndoMark("a/1"), 210, "not-last", "reopen it with a reason")
+    says(run, UndoMark("a/1"), 210, "not-last", "reopen it with a reason")
 
 
 def test_the_last_mark_is_the_last_entered_not_the_latest_by_its_time() -> None:
@@ -178,27 +141,27 @@ def test_the_last_mark_is_the_last_entered_not_the_latest_by_its_time() -> None:
     run = Run(made)
     run.order(MarkStep("a/1"), 90)
     run.order(MarkStep("b/1"), 95, 20)
-    _says(run, UndoMark("a/1"), 100, "not-last")
+    says(run, UndoMark("a/1"), 100, "not-last")
     assert run.order(UndoMark("b/1"), 100)
 
 
 def test_a_joint_step_can_be_undone_only_while_it_is_the_last_of_each_of_its_people() -> None:
     made = procedure(task("both", [10], who=("EV1", "EV2")), task("one", [10], who="EV2"))
     run = Run(made).mark(both_1=10, one_1=20)
-    _says(run, UndoMark("both/1"), 30, "not-last")
+    says(run, UndoMark("both/1"), 30, "not-last")
 
 
 def test_a_step_that_is_not_done_cannot_be_undone() -> None:
-    _says(Run(MADE), UndoMark("a/1"), 10, "not-done", "(a/1)")
+    says(Run(MADE), UndoMark("a/1"), 10, "not-done", "(a/1)")
 
 
 def test_reopening_takes_a_reason_and_works_for_marks_and_for_not_needed() -> None:
     run = Run(MADE).mark(a_1=100, a_2=200)
-    _says(run, ReopenStep("a/1", " "), 210, "no-reason", "(a/1)")
+    says(run, ReopenStep("a/1", " "), 210, "no-reason", "(a/1)")
     assert run.order(ReopenStep("a/1", "wrong step"), 210) == (StepReopened("a/1", "wrong step"),)
     run.order(SetNotNeeded("a/1", "cut"), 220)
     assert run.order(ReopenStep("a/1", "needed after all"), 230)
-    _says(run, ReopenStep("a/1", "again"), 240, "not-done", "open already")
+    says(run, ReopenStep("a/1", "again"), 240, "not-done", "open already")
 
 
 # Starts, notes, not needed
@@ -213,26 +176,26 @@ def test_a_start_is_recorded_and_may_be_corrected() -> None:
 
 def test_a_start_against_an_open_prerequisite_or_of_a_done_step_is_refused() -> None:
     run = Run(MADE)
-    refusal = _says(run, RecordStart("b/1"), 10, "open-prerequisite", "can't start", "(a/1) is open")
+    refusal = says(run, RecordStart("b/1"), 10, "open-prerequisite", "can't start", "(a/1) is open")
     assert not refusal.may_order
-    _says(run.mark(a_1=20), RecordStart("a/1"), 30, "already-done")
+    says(run.mark(a_1=20), RecordStart("a/1"), 30, "already-done")
 
 
 def test_notes_are_kept_for_the_run_a_step_or_a_person() -> None:
     run = Run(MADE)
     assert run.order(AddNote(" sparks ", "a/1", "EV1"), 10) == (NoteAdded("sparks", "a/1", "EV1"),)
-    _says(run, AddNote("  "), 10, "no-reason", "Write the note first")
-    _says(run, AddNote("hello", person="EV9"), 10, "unknown", "EV9")
-    _says(run, AddNote("x" * (LONGEST_TEXT + 1)), 10, "too-long", "2,000")
+    says(run, AddNote("  "), 10, "no-reason", "Write the note first")
+    says(run, AddNote("hello", person="EV9"), 10, "unknown", "EV9")
+    says(run, AddNote("x" * (LONGEST_TEXT + 1)), 10, "too-long", "2,000")
 
 
 def test_a_step_not_needed_has_its_reason_and_can_no_longer_be_marked() -> None:
     run = Run(MADE)
-    _says(run, SetNotNeeded("a/1", ""), 10, "no-reason")
+    says(run, SetNotNeeded("a/1", ""), 10, "no-reason")
     assert run.order(SetNotNeeded("a/1", "done before"), 10) == (StepNotNeeded("a/1", "done before"),)
-    _says(run, MarkStep("a/1"), 20, "not-needed", "reopen it first")
-    _says(run, SetNotNeeded("a/1", "again"), 20, "not-needed")
-    _says(run.mark(a_2=30), SetNotNeeded("a/2", "late"), 40, "already-done")
+    says(run, MarkStep("a/1"), 20, "not-needed", "reopen it first")
+    says(run, SetNotNeeded("a/1", "again"), 20, "not-needed")
+    says(run.mark(a_2=30), SetNotNeeded("a/2", "late"), 40, "already-done")
 
 
 # Holds
@@ -240,11 +203,11 @@ def test_a_step_not_needed_has_its_reason_and_can_no_longer_be_marked() -> None:
 
 def test_go_and_no_go_are_given_at_a_hold_that_is_reached() -> None:
     run = Run(MADE)
-    _says(run, GiveGo("stop/1", "EV1"), 50, "open-prerequisite", "not reached", "(a/1) is open")
+    says(run, GiveGo("stop/1", "EV1"), 50, "open-prerequisite", "not reached", "(a/1) is open")
     run.mark(a_1=100, a_2=200)
     assert run.order(GiveGo("stop/1", "EV1"), 210) == (GoGiven("stop/1", "EV1"),)
     assert run.order(GiveNoGo("stop/1", "EV2", "glove"), 211) == (NoGoGiven("stop/1", "EV2", "glove"),)
-    _says(run, MarkStep("stop/1"), 212, "hold", "no go yet from EV2.")
+    says(run, MarkStep("stop/1"), 212, "hold", "no go yet from EV2.")
     run.order(GiveGo("stop/1", "EV2"), 213)
     assert run.order(MarkStep("stop/1"), 214)
 
@@ -253,153 +216,14 @@ def test_a_go_taken_back_by_a_no_go_holds_again() -> None:
     run = Run(MADE).mark(a_1=100, a_2=200)
     for command in (GiveGo("stop/1", "EV1"), GiveGo("stop/1", "EV2"), GiveNoGo("stop/1", "EV1", "wait")):
         run.order(command, 210)
-    _says(run, MarkStep("stop/1"), 220, "hold", "EV1")
+    says(run, MarkStep("stop/1"), 220, "hold", "EV1")
 
 
 def test_a_no_go_needs_its_reason_and_nobody_else_is_asked() -> None:
     run = Run(MADE).mark(a_1=100, a_2=200)
-    _says(run, GiveNoGo("stop/1", "EV1", " "), 210, "no-reason")
-    _says(run, GiveGo("stop/1", "ARM"), 210, "not-asked", "ARM")
-    _says(run, GiveGo("b/1", "EV2"), 210, "not-asked", "EV2")
-
-
-# Putting off
-
-
-def test_putting_off_takes_along_what_depends_on_it_but_never_close_out() -> None:
-    run = Run(MADE)
-    assert run.order(PutOff("survey", "late"), 10) == (TasksPutOff(("survey", "lamp"), "late"),)
-    _says(run, MarkStep("lamp/1"), 20, "put-off", "put it back first")
-    _says(run, PutOff("lamp", "late"), 20, "put-off", "put off already")
-
-
-def test_what_was_put_off_before_is_not_put_off_twice() -> None:
-    run = Run(MADE)
-    run.order(PutOff("lamp", "first"), 10)
-    assert run.order(PutOff("survey", "then"), 20) == (TasksPutOff(("survey",), "then"),)
-    assert run.state.put_off == {"lamp": "first", "survey": "then"}
-
-
-@pytest.mark.parametrize(
-    ("name", "code", "word"),
-    [
-        ("a", "must-be-done", "may not be put off"),
-        ("early", "must-be-done", "late must be done and waits for it"),
-        ("come-in", "must-be-done", "may not be put off"),
-        ("nothing", "unknown", "no task nothing"),
-    ],
-)
-def test_what_must_be_done_cannot_be_put_off(name: str, code: str, word: str) -> None:
-    _says(Run(MADE), PutOff(name, "late"), 10, code, word)
-
-
-def test_putting_off_needs_a_reason_and_work_not_yet_begun() -> None:
-    run = Run(MADE)
-    _says(run, PutOff("survey", " "), 10, "no-reason", "“Task survey”")
-    run.mark(a_1=100, b_1=150)
-    run.order(RecordStart("survey/1"), 150)
-    _says(run, PutOff("survey", "late"), 160, "begun", "survey was begun")
-
-
-def test_work_begun_out_of_turn_stands_against_putting_off_what_it_depends_on() -> None:
-    run = Run(MADE)
-    run.order(MarkStep("lamp/1", ordered_because="it was open"), 50)
-    _says(run, PutOff("survey", "late"), 60, "begun", "lamp was begun")
-
-
-def test_putting_back_takes_a_reason_and_what_it_waits_for_goes_first() -> None:
-    run = Run(MADE)
-    run.order(PutOff("survey", "late"), 10)
-    _says(run, PutBack("lamp", "time won"), 20, "put-off", "“Task lamp” waits for “Task survey”")
-    _says(run, PutBack("survey", " "), 20, "no-reason")
-    assert run.order(PutBack("survey", "time won"), 20) == (TaskPutBack("survey", "time won"),)
-    assert run.order(PutBack("lamp", "time won"), 20)
-    _says(run, PutBack("lamp", "again"), 20, "not-put-off", "was not put off")
-    assert run.at(20).lead_s == 0
-
-
-# Taking work
-
-
-def test_a_get_ahead_item_is_taken_at_its_best_place_and_given_back_until_begun() -> None:
-    run = Run(MADE)
-    _says(run, MarkStep("tray/1"), 100, "not-in-run", "take it first")
-    _says(run, TakeWork("tray"), 100, "not-eligible", "not now, waits for EV1", "(a/1)")
-    run.mark(a_1=100, b_1=180, a_2=200)
-    _says(run, TakeWork("tray"), 200, "not-eligible", "ARM is at a hold (stop/1)")
-    for person in ("EV1", "EV2"):
-        run.order(GiveGo("stop/1", person), 205)
-    run.mark(stop_1=205)
-    assert run.order(TakeWork("tray"), 205) == (WorkTaken("tray", (("ARM", None),)),)
-    _says(run, TakeWork("tray"), 206, "taken")
-    assert run.order(GiveBackWork("tray"), 207) == (WorkGivenBack("tray"),)
-    _says(run, GiveBackWork("tray"), 208, "not-taken")
-    run.order(TakeWork("tray"), 209)
-    _says(run, MarkStep("tray/1"), 212, "before-start", "taken into the run at 00:03:29", at_s=206)
-    run.order(RecordStart("tray/1"), 215)
-    _says(run, GiveBackWork("tray"), 220, "begun")
-
-
-def test_work_in_the_run_cannot_be_taken() -> None:
-    _says(Run(MADE), TakeWork("survey"), 10, "in-run", "“Task survey” is in the run already")
-
-
-def test_work_put_off_can_be_taken_when_there_is_time_and_is_put_off_again_when_given_back() -> None:
-    made = procedure(
-        task("a", [100], who="EV1"), task("s", [30], who="EV1", may_put_off=True), task("z", [500], who="EV2")
-    )
-    run = Run(made)
-    run.order(PutOff("s", "late"), 10)
-    assert run.order(TakeWork("s"), 20) == (WorkTaken("s", (("EV1", None),)),)
-    assert run.state.put_off == {}
-    run.order(GiveBackWork("s"), 30)
-    assert run.state.put_off == {"s": "late"}
-
-
-# A place that was found because something was done must not become a circle when that is taken back.
-
-CROSSED: Procedure = procedure(
-    task("wait", [30], who="EV1", not_before_s=500),
-    task("first", [10], who="EV1"),
-    task("z", [600], who="EV2"),
-    task("extra", [60], who="EV1", after=["first"], get_ahead=True),
-)
-
-
-def _crossed() -> Run:
-    run = Run(CROSSED).mark(first_1=20)
-    assert run.order(TakeWork("extra"), 30) == (WorkTaken("extra", (("EV1", "wait"),)),)
-    return run
-
-
-def test_a_gap_before_open_work_is_found_for_an_item_whose_prerequisite_was_done_out_of_turn() -> None:
-    assert _crossed().at(30).projection.times(CROSSED.steps.index(CROSSED.step("extra/1"))) == (30, 90)
-
-
-@pytest.mark.parametrize("command", [UndoMark("first/1"), ReopenStep("first/1", "wrong step")])
-def test_reopening_what_taken_work_stands_on_moves_that_work_behind_it(command: Command) -> None:
-    run = _crossed()
-    run.order(command, 40)
-    later = run.at(40)
-    assert later.lists["EV1"] == ("wait", "first", "extra")
-    first, extra = (CROSSED.steps.index(CROSSED.step(step)) for step in ("first/1", "extra/1"))
-    assert later.projection.times(extra)[0] == later.projection.times(first)[1]
-
-
-def test_work_put_before_taken_work_stays_before_close_out_when_that_is_given_back() -> None:
-    made = procedure(
-        task("a", [100], who="EV1"),
-        task("long", [900], who="EV2"),
-        task("in", [100], who=("EV1", "EV2")),
-        task("g", [50], who="EV1", get_ahead=True),
-        task("h", [50], who="EV1", get_ahead=True),
-        close_out="in",
-    )
-    run = Run(made)
-    run.order(TakeWork("g"), 10)
-    assert run.order(TakeWork("h"), 20) == (WorkTaken("h", (("EV1", "g"),)),)
-    run.order(GiveBackWork("g"), 30)
-    assert run.at(30).lists["EV1"] == ("a", "h", "in")
+    says(run, GiveNoGo("stop/1", "EV1", " "), 210, "no-reason")
+    says(run, GiveGo("stop/1", "ARM"), 210, "not-asked", "ARM")
+    says(run, GiveGo("b/1", "EV2"), 210, "not-asked", "EV2")
 
 
 # The end
@@ -407,7 +231,7 @@ def test_work_put_before_taken_work_stays_before_close_out_when_that_is_given_ba
 
 def test_a_run_ends_with_a_reason_and_takes_nothing_more() -> None:
     run = Run(MADE).mark(a_1=100)
-    _says(run, EndRun(""), 110, "no-reason")
+    says(run, EndRun(""), 110, "no-reason")
     assert run.order(EndRun("all in"), 110) == (RunEnded("all in"),)
     commands: tuple[Command, ...] = (
         MarkStep("a/2"),
@@ -425,4 +249,4 @@ def test_a_run_ends_with_a_reason_and_takes_nothing_more() -> None:
         EndRun("r"),
     )
     for command in commands:
-        _says(run, command, 120, "ended", "00:01:50")
+        says(run, command, 120, "ended", "00:01:50")

@@ -10,6 +10,7 @@ from app.core.report import plan_report, situation_report
 from app.core.situation import Prepared, Situation
 from tests.core.guesses import procedures, runs
 from tests.core.oracle import Happened, Oracle
+from tests.core.oracle_offers import OfferOracle
 
 SETTINGS = settings(
     max_examples=200, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
@@ -53,7 +54,7 @@ def test_get_ahead_offers_are_those_of_the_literal_reading(data: st.DataObject) 
     made = data.draw(procedures(get_ahead=3))
     happened, log, at_s = data.draw(runs(made))
     situation = Situation(Prepared(made), fold(log), at_s)
-    oracle = Oracle(made, happened, at_s)
+    oracle = OfferOracle(made, happened, at_s)
     for offer in offers(situation):
         answer = oracle.offer(offer.task)
         ours = (offer.eligible, offer.lead_after_s, offer.finish_after_s)

@@ -52,8 +52,9 @@ def test_marking_a_step_later_never_makes_anything_finish_earlier(data: st.DataO
     prepared = Prepared(made)
     before, after = Situation(prepared, fold(log), at_s), Situation(prepared, fold(moved), at_s)
     unmarked = Situation(prepared, fold([each for each in log if each is not late]), at_s)
-    # A mark that overtakes open work of the same person tells that the work was not being done, so it starts only now.
-    overtakes = bool(unmarked.busy_before(prepared.network.index[step_id]))
+    # A mark that overtakes open work of the same person tells that the work was not being done, so it starts only now;
+    # and taken work may have to move down behind a step that is open again.
+    overtakes = bool(unmarked.busy_before(prepared.network.index[step_id]) or unmarked.state.taken)
     for number in prepared.network.order:
         assert after.projection.times(number)[1] >= before.projection.times(number)[1]
         assert overtakes or unmarked.projection.times(number)[1] >= after.projection.times(number)[1]
@@ -234,3 +235,16 @@ def test_work_after_a_joint_step_is_critical_for_the_one_who_comes_last() -> Non
     )
     prepared = Prepared(made)
     assert [prepared.late.float_s(prepared.plan, number) for number in range(3)] == [0, 400, 0]
+
+
+def test_a_step_that_missed_its_window_is_late_as_if_it_had_none() -> None:
+    made = procedure(
+        task("a", [100], who="EV1"),
+        task("b", [50], after=["a"], within="day"),
+        task("c", [1000], who="EV2"),
+        windows={"day": [(0, 160)]},
+    )
+    situation = marked(made, 200, {"a/1": 180})
+    assert situation.projection.misses == {1}
+    assert situation.projection.times(1) == (180, 230)
+    assert situation.late.float_s(situation.projection, 1) == 1000 - 230

@@ -32,9 +32,7 @@ def _fill(service: Service, run: int) -> int:
     raise AssertionError("the disk never was full")
 
 
-def test_a_full_disk_refuses_in_words_and_leaves_the_state_as_the_log_has_it(
-    service: Service, clock: SetClock
-) -> None:
+def test_a_full_disk_refuses_in_words_and_leaves_the_state_as_the_log_has_it(service: Service, clock: SetClock) -> None:
     run = small_run(service)
     clock.at_s = 60
     taken = _fill(service, run)

@@ -52,6 +52,10 @@ class Site:
     def request(self, method: str, address: str, **more: Any) -> httpx.Response:
         return self._runner.run(self.client.request(method, address, **more))
 
+    def wait(self, seconds: float) -> None:
+        """Let the server's own tasks run on."""
+        self._runner.run(asyncio.sleep(seconds))
+
     def get(self, address: str, **more: Any) -> httpx.Response:
         return self.request("GET", address, **more)
 
@@ -79,8 +83,9 @@ class Site:
         assert answer.status_code == 303, words(answer.text)
         return int(answer.headers["location"].split("/")[2])
 
-    def order(self, run: int, do: str, *, page: str = "desk", hx: bool = False, **fields: str) -> httpx.Response:
-        form = {"do": do, "page": page, **{name.replace("__", ":"): text for name, text in fields.items()}}
+    def order(self, run: int, do: str, *, hx: bool = False, **fields: str) -> httpx.Response:
+        """Send an order's form; ``value__angle`` stands for the field ``value:angle``."""
+        form = {"do": do, "page": "desk", **{name.replace("__", ":"): text for name, text in fields.items()}}
         return self.post(f"/runs/{run}/orders", data=form, headers=HX if hx else {})
 
     def done(self, run: int, *steps: str) -> None:

@@ -324,8 +324,9 @@ def followers_of(situation: Situation, number: int) -> list[int]:
     """The open steps that wait for this one, of a whole task only for its last step."""
     task = situation.network.steps[number].task
     found = []
-    for later, links in enumerate(situation.network.before):
-        if situation.is_open(later) and number in [earlier for earlier, _ in links]:
+    for later in situation.prepared.followers[number]:
+        if situation.is_open(later):
+            links = situation.network.before[later]
             same_task = [earlier for earlier, _ in links if situation.network.steps[earlier].task == task]
             if number == max(same_task):
                 found.append(later)

@@ -1,0 +1,185 @@
+"""Every page passes axe in both themes, fits every width, and says in words what it says in colour."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.server import Server
+from tests.browser.station import NewStation, Station
+
+pytestmark = pytest.mark.browser
+
+AXE = (Path(__file__).parents[1] / "vendor" / "axe.min.js").read_text(encoding="utf-8")
+RULES = {
+    "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    "resultTypes": ["violations"],
+}
+OUTSIDE = ["#swagger-ui"]
+"""Swagger UI's own part of the API page is another project's, vendored as it is; what is around it is ours."""
+
+STATES = ("waiting", "ready", "under way", "done", "put off", "not needed")
+WIDTHS = (390, 720, 768, 1440, 2560)
+"""720 is what a window of 1440 has at 200 % zoom."""
+
+PAGES = (
+    "/",
+    "/procedures/REVISION",
+    "/runs/1/desk",
+    "/runs/1/lead",
+    "/runs/1/list/EV1",
+    "/runs/1/list/ARM",
+    "/runs/1/log",
+    "/runs/1/plan",
+    "/runs/1/desk?at=1:10:00",
+    "/runs/1/lead?at=1:10:00",
+    "/runs/1/list/EV2?at=1:10:00",
+    "/runs/99/desk",
+    "/api/docs",
+)
+
+
+@pytest.fixture(scope="module")
+def shown(request: pytest.FixtureRequest, browser: Browser, demo: Server) -> Iterator[Page]:
+    """One page of the demo, with its folded parts open: what is hidden is not judged."""
+    path = str(request.param).replace("REVISION", str(demo.ask("/runs/1")["revision"]))
+    there = Station(browser, demo.address)
+    page = there.open(path, live=path.startswith("/runs/1/") and "?" not in path)
+    if path == "/api/docs":
+        page.locator("#swagger-ui .opblock").first.wait_for()
+    page.evaluate("for (const each of document.querySelectorAll('details:not(#swagger-ui *)')) each.open = true")
+    yield page
+    there.context.close()
+    assert not there.problems, "\n".join(there.problems)
+
+
+def _violations(page: Page) -> list[str]:
+    """What axe finds, a line each: the rule, where, and why."""
+    found: dict[str, Any] = page.evaluate(
+        "([outside, rules]) => axe.run({exclude: outside.map(each => [each])}, rules)", [OUTSIDE, RULES]
+    )
+    return [
+        f"{rule['id']}: {node['target']} {node['failureSummary']}"
+        for rule in found["violations"]
+        for node in rule["nodes"]
+    ]
+
+
+@pytest.mark.parametrize("shown", PAGES, indirect=True, scope="module")
+def test_axe_finds_nothing_in_either_theme_wide_or_narrow(shown: Page) -> None:
+    shown.evaluate(AXE)
+    found: dict[str, list[str]] = {}
+    for width in (1440, 390):
+        shown.set_viewport_size({"width": width, "height": 900})
+        for theme in ("dark", "light"):
+            shown.evaluate("theme => { document.documentElement.dataset.theme = theme }", theme)
+            found[f"{theme} {width}"] = _violations(shown)
+    assert not any(found.values()), "\n".join(f"{at}: {line}" for at, lines in found.items() for line in lines)
+
+
+@pytest.mark.parametrize("shown", PAGES, indirect=True, scope="module")
+def test_no_page_scrolls_sideways_at_any_width(shown: Page) -> None:
+    too_wide = {}
+    for width in WIDTHS:
+        shown.set_viewport_size({"width": width, "height": 900})
+        needs = shown.evaluate("document.scrollingElement.scrollWidth")
+        if needs > width:
+            too_wide[width] = needs
+    assert not too_wide
+
+
+def test_the_lead_board_answers_without_scrolling(demo: Server, station: NewStation) -> None:
+    page = station(demo).open("/runs/1/lead")
+    heads = ("Team, against plan", "Finish", "Room before the limit", "Who waits for whom")
+    answers = [page.get_by_role("heading", name=name, exact=True) for name in heads]
+    for answer in (*answers, page.locator(".figures .big").nth(2), page.locator(".waiting tbody tr").first):
+        place = answer.bounding_box()
+        assert place is not None
+        assert place["y"] + place["height"] <= 900
+    assert page.evaluate("scrollY") == 0
+
+
+def test_the_bands_of_four_people_begin_in_the_first_window_of_the_desk(demo: Server, station: NewStation) -> None:
+    there = station(demo)
+    there.open("/runs/1/desk")
+    for person in ("EV1", "EV2", "ARM", "GROUND"):
+        place = there.band(person).locator(".now .text").bounding_box()
+        assert place is not None
+        assert place["y"] + place["height"] <= 900, f"{person} is below the first window"
+
+
+def test_every_state_is_in_words_when_colours_are_taken_away(demo: Server, station: NewStation) -> None:
+    there = station(demo)
+    there.page.emulate_media(forced_colors="active")
+    page = there.open("/runs/1/desk")
+    expect(there.band("EV1").locator(".who")).to_contain_text("behind")
+    expect(there.band("ARM").locator(".who")).to_contain_text("ahead")
+    expect(there.band("EV2").locator("div.now")).to_contain_text("waiting")
+    expect(there.band("ARM").locator("div.now")).to_contain_text("HOLD")
+    expect(there.band("ARM").locator("div.now")).to_contain_text("Go needed from EV1. EV2: go 01:58:20.")
+    expect(page.locator("#link")).to_contain_text("Live")
+    there.open("/runs/1/list/EV1")
+    steps = page.locator(".list-steps li").all_inner_texts()
+    assert steps
+    assert all(any(state in text for state in STATES) for text in steps)
+    assert {"done", "under way", "waiting"} <= {state for text in steps for state in STATES if state in text}
+    there.open("/runs/1/lead")
+    expect(page.locator(".offers")).to_contain_text("Not now: waits for")
+    expect(page.locator(".holds")).to_contain_text("waiting now")
+
+
+@pytest.mark.parametrize("path", ["/", "/runs/1/desk", "/runs/1/lead", "/runs/1/log"])
+def test_the_theme_is_kept_from_page_to_page_and_switched_by_its_button(
+    demo: Server, station: NewStation, path: str
+) -> None:
+    there = station(demo)
+    page = there.open(path)
+    expect(page.locator("html")).to_have_attribute("data-theme", "dark")
+    page.get_by_role("button", name="Light or dark").click()
+    expect(page.locator("html")).to_have_attribute("data-theme", "light")
+    page.reload()
+    expect(page.locator("html")).to_have_attribute("data-theme", "light")
+
+
+def test_the_page_at_twice_the_zoom_keeps_its_main_button_in_sight(demo: Server, station: NewStation) -> None:
+    there = station(demo, width=720)
+    there.page.set_viewport_size({"width": 720, "height": 450})
+    there.open("/runs/1/desk")
+    there.page.keyboard.press("3")
+    button = there.band("ARM").get_by_role("button", name="EV1 is go")
+    button.scroll_into_view_if_needed()
+    covered = button.evaluate(
+        "each => { const box = each.getBoundingClientRect();"
+        " return !each.contains(document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2)); }"
+    )
+    assert not covered, "the bar lies over the button"
+
+
+def test_axe_finds_nothing_in_a_refusal_in_the_list_of_keys_and_in_an_ended_run(
+    server: Server, station: NewStation
+) -> None:
+    run = server.run("relay", "0:04:00")
+    there = station()
+    page = there.open(f"/runs/{run}/desk")
+    page.evaluate(AXE)
+    there.done("CHI").click()
+    expect(page.get_by_role("alert")).to_be_visible()
+    found = _violations(page)
+    page.keyboard.press("Escape")
+    page.keyboard.press("?")
+    found += _violations(page)
+    page.keyboard.press("Escape")
+    server.order(run, "end", reason="called in")
+    expect(page.locator(".ended")).to_be_visible()
+    assert not [*found, *_violations(page)]
+
+
+def test_a_refusal_fits_a_narrow_screen(server: Server, station: NewStation) -> None:
+    run = server.run("relay", "0:04:00")
+    there = station(width=390)
+    page = there.open(f"/runs/{run}/desk")
+    there.done("CHI").click()
+    expect(page.get_by_role("alert")).to_be_visible()
+    assert page.evaluate("document.scrollingElement.scrollWidth") <= 390

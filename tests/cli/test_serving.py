@@ -1,0 +1,102 @@
+"""`leadline serve` and `leadline demo`: where they listen, what they refuse in words, and what the demo shows."""
+
+import signal
+import socket
+from pathlib import Path
+
+import httpx
+import pytest
+
+from tests.served import called, free_port, leadline, served
+from tests.web.site import words
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.168.1.7", "example.org", ""])
+def test_a_host_that_is_not_this_machine_is_refused(tmp_path: Path, host: str) -> None:
+    for command in ("serve", "demo"):
+        said = called(command, "--host", host, "--port", free_port(), folder=tmp_path)
+        assert said.returncode == 1
+        assert "127.0.0.1" in said.stderr
+        assert "Traceback" not in said.stderr
+        assert not (tmp_path / "leadline-data").exists()
+
+
+def test_a_taken_port_is_a_sentence(tmp_path: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        said = called("serve", "--port", taken.getsockname()[1], folder=tmp_path)
+    assert said.returncode == 1
+    assert "Choose another with --port" in said.stderr
+    assert "Traceback" not in said.stderr
+
+
+def test_a_data_folder_in_use_is_a_sentence_that_names_who_has_it(tmp_path: Path) -> None:
+    with served(["serve", "--port", str(free_port())], tmp_path) as first:
+        said = leadline("serve", "--port", free_port(), folder=tmp_path)
+        assert said.returncode != 0
+        assert f"process {first.process.pid}" in said.stderr
+        assert first.address.removesuffix("/") in said.stderr
+        assert "Traceback" not in said.stderr + said.stdout
+        assert httpx.get(first.address).status_code == 200
+
+
+def test_serve_loads_the_procedures_and_makes_a_private_data_folder(tmp_path: Path) -> None:
+    with served(["serve", "--port", str(free_port())], tmp_path) as server:
+        assert "Coolant pump changeout" in words(httpx.get(server.address).text)
+    data = tmp_path / "leadline-data"
+    assert data.stat().st_mode & 0o777 == 0o700
+    assert all(path.stat().st_mode & 0o077 == 0 for path in data.iterdir())
+
+
+def test_serve_on_the_other_loopback_prints_an_address_that_works(tmp_path: Path) -> None:
+    with socket.socket(socket.AF_INET6) as probe:
+        try:
+            probe.bind(("::1", 0))
+        except OSError:
+            pytest.skip("this machine has no IPv6 loopback")
+    with served(["serve", "--host", "::1", "--port", str(free_port())], tmp_path) as server:
+        assert server.address.startswith("http://[::1]:")
+        assert httpx.get(server.address).status_code == 200
+
+
+def test_the_demo_prints_an_address_and_shows_what_there_is_to_show(tmp_path: Path) -> None:
+    with served(["demo", "--port", str(free_port())], tmp_path) as server:
+        run = int(server.address.split("/runs/")[1].split("/")[0])
+        base = server.address.split("/runs/")[0]
+        state = httpx.get(f"{base}/api/runs/{run}").json()
+        board = words(httpx.get(f"{base}/runs/{run}/lead").text)
+        later = httpx.get(f"{base}/api/runs/{run}").json()
+        assert state["kind"] == "rehearsal"
+        assert 2 * 3600 < state["at_s"] < 3 * 3600
+        assert later["at_s"] >= state["at_s"]
+        leads = [row["lead_s"] for row in state["crew"].values()]
+        assert max(leads) > 60, "a person ahead"
+        assert min(leads) < -60, "a person behind"
+        assert any(offer["eligible"] for offer in state["get_ahead"]), "a get-ahead item on offer"
+        assert {step["id"]: step["state"] for step in state["steps"]}["bring-spare/2"] == "under way"
+        assert "waiting now" in board, "a hold waiting"
+        assert "EV1: no answer yet" in board
+
+
+def test_a_demo_on_a_taken_port_takes_another(tmp_path: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        with served(["demo", "--port", str(port)], tmp_path) as server:
+            assert f":{port}/" not in server.address
+
+
+@pytest.mark.parametrize("by", [signal.SIGINT, signal.SIGTERM])
+def test_a_demo_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, by: signal.Signals) -> None:
+    scratch = tmp_path / "scratch"
+    scratch.mkdir()
+    monkeypatch.setenv("TMPDIR", str(scratch))
+    with served(["demo", "--port", str(free_port())], tmp_path) as server:
+        assert list(scratch.glob("leadline-demo-*"))
+        assert server.stop(by) < 2
+        assert server.process.stderr is not None
+        assert "Traceback" not in server.process.stderr.read()
+    assert not list(scratch.glob("leadline-demo-*"))
+    assert not (tmp_path / "leadline-data").exists()
