@@ -223,6 +223,8 @@ def verify(
 @cli.command("serve")
 def serve_command(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765, procedures: Samples = None) -> None:
     """Serve Leadline from this machine."""
+    if procedures is not None and not procedures.is_dir():
+        fail(f"{procedures} is not a folder.", 2)
     _serve(_settings(data, procedures, host, port), "/")
 
 

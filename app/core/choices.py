@@ -238,11 +238,17 @@ def _why_not_there(situation: Situation, task: Task, best: _Tried | None) -> str
     numbers = [number for number, step in enumerate(situation.network.steps) if step.task == task.id]
     if any(number in best.timeline.misses for number in numbers):
         return "no window is left that it fits"
+    own_s = max((best.timeline.times(number)[1] for number in numbers), default=0)
+    return _limit_reason(situation, "close-out", closes_out_s(situation, best.timeline)) or _limit_reason(
+        situation, "it", own_s
+    )
+
+
+def _limit_reason(situation: Situation, what: str, ends_s: int) -> str | None:
     limit = situation.procedure.limits.finish_s
-    ends = max([closes_out_s(situation, best.timeline), *(best.timeline.times(number)[1] for number in numbers)])
-    if limit is not None and ends > limit:
-        return f"close-out would end at {clock(ends)}, {duration(ends - limit)} after the limit"
-    return None
+    if limit is None or ends_s <= limit:
+        return None
+    return f"{what} would end at {clock(ends_s)}, {duration(ends_s - limit)} after the limit"
 
 
 def closes_out_s(situation: Situation, timeline: Timeline) -> int:

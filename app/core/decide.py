@@ -36,6 +36,9 @@ from app.core.procedure import Designator, Procedure, StepId, TaskId
 from app.core.situation import Situation
 from app.core.times import clock
 
+HEARD = (MarkStep, RecordStart, AddNote, GiveGo, GiveNoGo, SetNotNeeded)
+"""What is called on the loop and may be heard late. All else is an order, and is given at the moment it is entered."""
+
 
 def decide(situation: Situation, command: Command, at_s: int) -> tuple[Event, ...]:
     """The events that carry out `command` at elapsed second `at_s`, given the situation now.
@@ -49,6 +52,8 @@ def decide(situation: Situation, command: Command, at_s: int) -> tuple[Event, ..
         raise Refusal("future", f"{clock(at_s)} has not come yet: it is {clock(situation.at_s)} now.")
     if at_s < 0:
         raise Refusal("too-early", "That is before the run began.")
+    if at_s < situation.at_s and not isinstance(command, HEARD):
+        raise Refusal("not-late", "Only what was called can be entered late; this order is given now.")
     match command:
         case MarkStep():
             return marking.mark(situation, command, at_s)

@@ -158,6 +158,9 @@ def _start(situation: Situation, step: StepId, at_s: int) -> tuple[Event, ...]:
     bars = list(_bars(situation, number, at_s))
     if bars:
         raise Refusal("open-prerequisite", f"{_title(situation, number)} can't start: {'; '.join(bars)}.")
+    taken = situation.facts.floor_s.get(number, 0)
+    if at_s < taken:
+        raise Refusal("before-start", f"It was taken into the run at {clock(taken)}; it can't start at {clock(at_s)}.")
     return (StartRecorded(step),)
 
 

@@ -186,7 +186,7 @@ class Situation:
             return StepState.NOT_NEEDED if self.id(step) in self.state.not_needed else StepState.PUT_OFF
         if step in self.facts.started:
             return StepState.UNDER_WAY
-        if self.open_before(step):
+        if self.open_before(step) or step in self.projection.misses:
             return StepState.WAITING
         if self.busy_before(step):
             return StepState.READY if self.time_has_come(step) else StepState.WAITING

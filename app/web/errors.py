@@ -69,6 +69,7 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(Refused, _refused)
     app.add_exception_handler(StoreFault, _store)
     app.add_exception_handler(NoSuchPage, _no_page)
+    app.add_exception_handler(Exception, _unexpected)
     _describe(app)
 
 
@@ -88,6 +89,11 @@ def _describe(app: FastAPI) -> None:
 
 def _answers(way: dict[str, Any]) -> list[dict[str, Any]]:
     return [each.get("content", {}) for each in way["responses"].values()]
+
+
+async def _unexpected(request: Request, _: Exception) -> Response:
+    """A defect of ours. The server writes the traceback to its own log; what was acknowledged is on disk."""
+    return _answer(request, 500, "Leadline met a fault of its own; what was marked before is kept. Load the page anew.")
 
 
 def _answer(request: Request, status: int, detail: str, **more: Any) -> Response:

@@ -86,6 +86,8 @@ class Live:
             made = await asyncio.to_thread(self._home_tick if run == HOME else self._tick, run)
         except StoreFault as fault:
             logger.warning("no tick for run %s: %s", run, fault)
+        except Exception:
+            logger.exception("no tick for run %s", run)
         else:
             self._feed.tell(run, made)
 

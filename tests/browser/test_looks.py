@@ -182,4 +182,7 @@ def test_a_refusal_fits_a_narrow_screen(server: Server, station: NewStation) -> 
     page = there.open(f"/runs/{run}/desk")
     there.done("CHI").click()
     expect(page.get_by_role("alert")).to_be_visible()
+    because = page.get_by_label("The flight lead orders it, because").bounding_box()
+    assert because is not None
+    assert because["x"] + because["width"] <= 390
     assert page.evaluate("document.scrollingElement.scrollWidth") <= 390

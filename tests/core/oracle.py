@@ -241,7 +241,7 @@ class Oracle:
             return "not needed" if step in self.happened.not_needed else "put off"
         if step in self.happened.started:
             return "under way"
-        if self.open_prerequisites(step):
+        if self.open_prerequisites(step) or self.misses(step):
             return "waiting"
         if not self.earlier_open(step):
             return "under way" if self.start(step) <= self.at_s else "waiting"
