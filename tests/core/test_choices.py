@@ -264,3 +264,10 @@ def test_what_depends_on_a_task_goes_along_or_stands_in_the_way(
         close_out="in",
     )
     assert goes_with(made, name) == (along, bars)
+
+
+def test_an_item_that_would_itself_end_after_the_limit_is_not_eligible_and_says_so() -> None:
+    made = procedure(
+        task("a", [100], who="EV1"), task("extra", [500], who="EV2", get_ahead=True), crew=("EV1", "EV2"), finish_s=400
+    )
+    assert _reason(Run(made), 0) == "it would end at 00:08:20, 1m 40s after the limit"

@@ -4,12 +4,14 @@ import pytest
 
 from app.core.commands import (
     Command,
+    EndRun,
     GiveBackWork,
     GiveGo,
     MarkStep,
     PutBack,
     PutOff,
     RecordStart,
+    Refusal,
     ReopenStep,
     TakeWork,
     UndoMark,
@@ -175,3 +177,39 @@ def test_work_put_before_taken_work_stays_before_close_out_when_that_is_given_ba
     assert run.order(TakeWork("h"), 20) == (WorkTaken("h", (("EV1", "g"),)),)
     run.order(GiveBackWork("g"), 30)
     assert run.at(30).lists["EV1"] == ("a", "h", "in")
+
+
+# What is ordered is ordered now; what is called may be heard late.
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        UndoMark("a/1"),
+        ReopenStep("a/1", "wrong step"),
+        PutOff("late", "short of time"),
+        TakeWork("extra"),
+        EndRun("all in"),
+    ],
+)
+def test_an_order_is_given_at_the_moment_it_is_entered(command: Command) -> None:
+    made = procedure(
+        task("a", [100], who="EV1"),
+        task("late", [100], who="EV1", may_put_off=True),
+        task("extra", [10], who="EV1", get_ahead=True),
+    )
+    run = Run(made).mark(a_1=90)
+    with pytest.raises(Refusal) as refused:
+        run.order(command, 100, at_s=95)
+    assert refused.value.code == "not-late"
+    assert run.order(command, 100)
+
+
+def test_taken_work_can_not_have_started_before_it_was_taken() -> None:
+    made = procedure(task("a", [100], who="EV1"), task("extra", [10], who="EV1", get_ahead=True))
+    run = Run(made).mark(a_1=90)
+    run.order(TakeWork("extra"), 100)
+    with pytest.raises(Refusal) as refused:
+        run.order(RecordStart("extra/1"), 110, at_s=99)
+    assert refused.value.code == "before-start"
+    assert run.order(RecordStart("extra/1"), 110, at_s=100)

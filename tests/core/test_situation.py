@@ -120,3 +120,13 @@ def test_what_is_open_is_seen_through_steps_that_were_taken_out() -> None:
 def test_a_persons_float_is_how_much_their_next_step_may_slip() -> None:
     made = procedure(task("a", [100], who="EV1"), task("b", [300], who="EV2"))
     assert [view.float_s for view in marked(made, 0, {}).crew] == [200, 0]
+
+
+def test_a_step_whose_window_has_no_opening_left_waits_and_is_reported() -> None:
+    made = procedure(task("a", [100], who="EV1", within="day"), windows={"day": [(0, 100)]})
+    run = Run(made)
+    assert run.step_state("a/1", 0) is StepState.UNDER_WAY
+    late = procedure(task("b", [50], who="EV1"), task("a", [100], who="EV1", within="day"), windows={"day": [(0, 200)]})
+    missed = marked(late, 150, {"b/1": 150})
+    assert missed.projection.misses == {1}
+    assert missed.states[1] is StepState.WAITING
