@@ -9,8 +9,9 @@ from app.core.situation import PersonView, Situation, StepState
 from app.core.times import clock, clock_short, duration
 from app.core.waits import Wait, waits
 from app.core.words import place_words
-from app.web.views.desk import NewKey, answer_words, waits_words
+from app.web.views.desk import NewKey
 from app.web.views.figures import Lead, lead, team_lead
+from app.web.views.step_words import answer_words, waits_words
 
 WAITS_SHOWN = 7
 

@@ -60,7 +60,7 @@ def _entry(situation: Situation, logged: Logged, new_key: NewKey) -> Entry:
         seq=logged.seq,
         at=clock(logged.at_s),
         late=f"entered {duration(late_s)} later" if late_s >= LATE_S else "",
-        utc=instant(logged.logged_at),
+        utc=instant(logged.logged_at)[:19].replace("T", " ") + " UTC",
         text=sentence(logged.event, situation.procedure),
         kind=kind_of(logged.event),
         by=logged.by,

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from app.core.procedure import Designator, StepId
 from app.core.situation import Situation
 from app.core.times import clock
-from app.web.views.desk import Band, NewKey, Signal, band, planned_words, signals, waits_for_others, waits_words
+from app.web.views.desk import Band, NewKey, band
 from app.web.views.figures import Lead, step_lead
+from app.web.views.step_words import Signal, planned_words, signals, waits_for_others, waits_words
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from app.core.procedure import After, Procedure, Step, Task, Value
 from app.core.situation import Prepared
 from app.core.times import clock, duration
 from app.web.charts import PlanChart, plan_chart
-from app.web.views.desk import planned_words
+from app.web.views.step_words import planned_words
 
 
 @dataclass(frozen=True, slots=True)
