@@ -34,7 +34,7 @@ def refused(run: Run, command: Command, now_s: int, at_s: int | None = None) -> 
     return caught.value
 
 
-def says(run: Run, command: Command, now_s: int, code: str, *words: str, at_s: int | None = None) -> Refusal:
+def expect_refusal(run: Run, command: Command, now_s: int, code: str, *words: str, at_s: int | None = None) -> Refusal:
     refusal = refused(run, command, now_s, at_s)
     assert refusal.code == code
     for word in words:

@@ -104,7 +104,8 @@ def test_whatever_is_ordered_the_run_makes_sense_and_a_refusal_changes_nothing(d
 def test_whatever_happened_every_earlier_second_can_be_shown(data: st.DataObject) -> None:
     made, run = _drive(data)
     for second in {each.at_s for each in run.log}:
-        situation_report(Situation(Prepared(made), fold(run.log, until_s=second), second))
+        report = situation_report(Situation(Prepared(made), fold(run.log, until_s=second), second))
+        assert report["at_s"] == second
 
 
 @SETTINGS

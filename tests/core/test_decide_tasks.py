@@ -24,7 +24,7 @@ from app.core.events import (
 )
 from app.core.procedure import Procedure
 from tests.core.building import procedure, task
-from tests.core.ordering import MADE, says
+from tests.core.ordering import MADE, expect_refusal
 from tests.core.running import Run
 
 # Putting off
@@ -33,8 +33,8 @@ from tests.core.running import Run
 def test_putting_off_takes_along_what_depends_on_it_but_never_close_out() -> None:
     run = Run(MADE)
     assert run.order(PutOff("survey", "late"), 10) == (TasksPutOff(("survey", "lamp"), "late"),)
-    says(run, MarkStep("lamp/1"), 20, "put-off", "put it back first")
-    says(run, PutOff("lamp", "late"), 20, "put-off", "put off already")
+    expect_refusal(run, MarkStep("lamp/1"), 20, "put-off", "put it back first")
+    expect_refusal(run, PutOff("lamp", "late"), 20, "put-off", "put off already")
 
 
 def test_what_was_put_off_before_is_not_put_off_twice() -> None:
@@ -54,31 +54,31 @@ def test_what_was_put_off_before_is_not_put_off_twice() -> None:
     ],
 )
 def test_what_must_be_done_cannot_be_put_off(name: str, code: str, word: str) -> None:
-    says(Run(MADE), PutOff(name, "late"), 10, code, word)
+    expect_refusal(Run(MADE), PutOff(name, "late"), 10, code, word)
 
 
 def test_putting_off_needs_a_reason_and_work_not_yet_begun() -> None:
     run = Run(MADE)
-    says(run, PutOff("survey", " "), 10, "no-reason", "“Task survey”")
+    expect_refusal(run, PutOff("survey", " "), 10, "no-reason", "“Task survey”")
     run.mark(a_1=100, b_1=150)
     run.order(RecordStart("survey/1"), 150)
-    says(run, PutOff("survey", "late"), 160, "begun", "survey was begun")
+    expect_refusal(run, PutOff("survey", "late"), 160, "begun", "survey was begun")
 
 
 def test_work_begun_out_of_turn_stands_against_putting_off_what_it_depends_on() -> None:
     run = Run(MADE)
     run.order(MarkStep("lamp/1", ordered_because="it was open"), 50)
-    says(run, PutOff("survey", "late"), 60, "begun", "lamp was begun")
+    expect_refusal(run, PutOff("survey", "late"), 60, "begun", "lamp was begun")
 
 
 def test_putting_back_takes_a_reason_and_what_it_waits_for_goes_first() -> None:
     run = Run(MADE)
     run.order(PutOff("survey", "late"), 10)
-    says(run, PutBack("lamp", "time won"), 20, "put-off", "“Task lamp” waits for “Task survey”")
-    says(run, PutBack("survey", " "), 20, "no-reason")
+    expect_refusal(run, PutBack("lamp", "time won"), 20, "put-off", "“Task lamp” waits for “Task survey”")
+    expect_refusal(run, PutBack("survey", " "), 20, "no-reason")
     assert run.order(PutBack("survey", "time won"), 20) == (TaskPutBack("survey", "time won"),)
     assert run.order(PutBack("lamp", "time won"), 20)
-    says(run, PutBack("lamp", "again"), 20, "not-put-off", "was not put off")
+    expect_refusal(run, PutBack("lamp", "again"), 20, "not-put-off", "was not put off")
     assert run.at(20).lead_s == 0
 
 
@@ -87,25 +87,25 @@ def test_putting_back_takes_a_reason_and_what_it_waits_for_goes_first() -> None:
 
 def test_a_get_ahead_item_is_taken_at_its_best_place_and_given_back_until_begun() -> None:
     run = Run(MADE)
-    says(run, MarkStep("tray/1"), 100, "not-in-run", "take it first")
-    says(run, TakeWork("tray"), 100, "not-eligible", "not now, waits for EV1", "(a/1)")
+    expect_refusal(run, MarkStep("tray/1"), 100, "not-in-run", "take it first")
+    expect_refusal(run, TakeWork("tray"), 100, "not-eligible", "not now, waits for EV1", "(a/1)")
     run.mark(a_1=100, b_1=180, a_2=200)
-    says(run, TakeWork("tray"), 200, "not-eligible", "ARM is at a hold (stop/1)")
+    expect_refusal(run, TakeWork("tray"), 200, "not-eligible", "ARM is at a hold (stop/1)")
     for person in ("EV1", "EV2"):
         run.order(GiveGo("stop/1", person), 205)
     run.mark(stop_1=205)
     assert run.order(TakeWork("tray"), 205) == (WorkTaken("tray", (("ARM", None),)),)
-    says(run, TakeWork("tray"), 206, "taken")
+    expect_refusal(run, TakeWork("tray"), 206, "taken")
     assert run.order(GiveBackWork("tray"), 207) == (WorkGivenBack("tray"),)
-    says(run, GiveBackWork("tray"), 208, "not-taken")
+    expect_refusal(run, GiveBackWork("tray"), 208, "not-taken")
     run.order(TakeWork("tray"), 209)
-    says(run, MarkStep("tray/1"), 212, "before-start", "taken into the run at 00:03:29", at_s=206)
+    expect_refusal(run, MarkStep("tray/1"), 212, "before-start", "taken into the run at 00:03:29", at_s=206)
     run.order(RecordStart("tray/1"), 215)
-    says(run, GiveBackWork("tray"), 220, "begun")
+    expect_refusal(run, GiveBackWork("tray"), 220, "begun")
 
 
 def test_work_in_the_run_cannot_be_taken() -> None:
-    says(Run(MADE), TakeWork("survey"), 10, "in-run", "“Task survey” is in the run already")
+    expect_refusal(Run(MADE), TakeWork("survey"), 10, "in-run", "“Task survey” is in the run already")
 
 
 def test_work_put_off_can_be_taken_when_there_is_time_and_is_put_off_again_when_given_back() -> None:

@@ -52,7 +52,10 @@ def test_a_network_file_system_is_refused_by_name(folder: str, kind: str) -> Non
 
 @pytest.mark.parametrize("folder", ["/srv/disk/leadline", "/var/lib", "/srvx", "/home/me/farther", "/media/our"])
 def test_a_disk_of_this_machine_is_not_refused(folder: str) -> None:
-    refuse_network(Path(folder), MOUNTS)
+    try:
+        refuse_network(Path(folder), MOUNTS)
+    except NetworkFolder as refused:
+        pytest.fail(f"{folder} was refused: {refused}")
 
 
 def test_a_folder_that_holds_other_things_keeps_its_mode_and_ours_does_not(tmp_path: Path) -> None:

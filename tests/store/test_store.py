@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from app.store import journal
+from app.store import journal, library
 from app.store.backup import fault_of
 from app.store.engine import FILE_NAME
 from app.store.faults import StoreFailed
@@ -47,6 +47,8 @@ def test_closing_twice_does_no_harm(tmp_path: Path) -> None:
     store = Store(tmp_path / "data", MIGRATIONS)
     store.close()
     store.close()
+    with Store(tmp_path / "data", MIGRATIONS) as again:
+        assert again.read(library.runs) == ()
 
 
 def test_a_backup_taken_in_use_is_whole_and_verifies(store: Store, tmp_path: Path) -> None:
