@@ -100,6 +100,17 @@
     } else pressedAt.set(part, now);
   }, true);
 
+  // The same when another station's mark moves the band on just before the hand comes down.
+  const stepOf = (band) => band.querySelector(".marking [name=step]")?.value ?? "";
+  const shown = new Map(all(".band").map((band) => [band.id, stepOf(band)]));
+  document.addEventListener("htmx:after:swap", () => {
+    for (const band of all(".band")) {
+      const step = stepOf(band);
+      if (shown.get(band.id) !== step) pressedAt.set(band.id, performance.now());
+      shown.set(band.id, step);
+    }
+  });
+
   // ---- forms: after a press that was taken, typed words are cleared; one that was refused keeps them
   document.addEventListener("htmx:after:request", (event) => {
     const form = event.target.closest?.("form");

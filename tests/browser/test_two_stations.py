@@ -119,3 +119,28 @@ def test_a_typed_reason_survives_a_change_on_the_lead_board(server: Server, stat
     expect(page.locator(PLACES[1].selector)).to_contain_text("Walk to the box", timeout=AT_ONCE_MS)
     page.keyboard.type("gas")
     expect(reason).to_have_value("short of gas")
+
+
+def test_a_press_that_comes_down_just_after_another_stations_mark_does_not_mark_the_next_step(
+    server: Server, station: NewStation
+) -> None:
+    run = server.run("relay", "0:04:00")
+    there = station()
+    page = there.open(f"/runs/{run}/desk")
+    there.next_press()
+    # The hand is on its way when the band moves on: the click follows the swap at once, in the page itself.
+    page.evaluate(
+        """() => document.addEventListener("htmx:after:swap", () => setTimeout(() => {
+             const band = document.querySelector('.band[aria-label="ANA"]');
+             if (band.querySelector(".text").textContent === "Walk to the box") {
+               window.clicks = (window.clicks ?? 0) + 1;
+               if (window.clicks === 1) band.querySelector("[data-main]").click();
+             }
+           }, 20))"""
+    )
+    server.mark(run, "out/1")
+    page.wait_for_function("window.clicks >= 1")
+    there.next_press()
+    assert server.ask(f"/runs/{run}")["crew"]["ANA"]["next"] == "out/2"
+    there.done("ANA").click()
+    expect(there.band("ANA").locator(".now .text")).not_to_have_text("Walk to the box", timeout=AT_ONCE_MS)
