@@ -7,7 +7,7 @@ from app.core.procedure import Designator, StepId, TaskId
 from app.core.times import TimeFault, read_clock, read_duration
 
 _BACK = re.compile(r"[-−]\s*(.+)")
-_SECONDS = re.compile(r"[0-9]{1,7}")
+_SECONDS = re.compile(r"[0-9]{1,8}")
 
 LONGEST_TEXT = 2_000
 """A reason or a note is a few sentences; more belongs in a report. Our own bound, no source."""
@@ -145,7 +145,8 @@ def said(text: str, otherwise: str) -> str:
 def moment(said: str | int | None, now_s: int) -> int:
     """The elapsed second that an order is about.
 
-    ``1:02:03``, or whole seconds; ``-2 min`` counts back from now; nothing said is now.
+    ``1:02:03``, or a number of whole seconds; ``-2 min`` counts back from now; nothing said is now. A text of digits
+    alone is refused: it does not say its unit.
 
     Raises:
         Refusal: it is none of these.
@@ -158,9 +159,14 @@ def moment(said: str | int | None, now_s: int) -> int:
     try:
         if back := _BACK.fullmatch(text):
             return now_s - read_duration(back[1])
-        return int(text) if _SECONDS.fullmatch(text) else read_clock(text)
+        return read_clock(text)
     except TimeFault as fault:
         raise Refusal("bad-time", f"{fault}: {fault.remedy}, or -2 min for two minutes ago.") from fault
+
+
+def in_address(text: str) -> str | int:
+    """A moment as a page's or the API's address says it: there, as in JSON, digits alone are whole seconds."""
+    return int(text) if _SECONDS.fullmatch(text) else text
 
 
 def joined(names: tuple[str, ...]) -> str:

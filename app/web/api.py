@@ -6,7 +6,7 @@ from fastapi import APIRouter, Header, HTTPException, Query, Request, Response
 from fastapi.responses import JSONResponse, StreamingResponse
 from starlette.concurrency import run_in_threadpool
 
-from app.core.commands import Command, MarkStep, Refusal, moment
+from app.core.commands import Command, MarkStep, Refusal, in_address, moment
 from app.core.report import plan_report, situation_report
 from app.core.situation import Prepared
 from app.core.times import instant
@@ -118,7 +118,7 @@ def runs(shell: ShellDep) -> list[dict[str, Any]]:
 @api.get("/runs/{run}", response_model=SituationOut)
 def run_state(run: int, shell: ShellDep, at: Annotated[str, Query(max_length=20)] = "") -> dict[str, Any]:
     """State and projection now, or as it stood at an elapsed time (`h:mm:ss`, or whole seconds)."""
-    return _situation(shell, run, moment(at, shell.service.run(run).now_s()) if at else None)
+    return _situation(shell, run, moment(in_address(at), shell.service.run(run).now_s()) if at else None)
 
 
 @api.post("/runs/{run}/marks", response_model=OutcomeOut, responses={409: _PROBLEM, 507: _PROBLEM})

@@ -117,10 +117,13 @@ def _common(shown: Shown, page: str, values: Mapping[str, str]) -> dict[str, obj
 
 def _desk_parts(renderer: Renderer, shown: Shown, values: Mapping[str, str]) -> tuple[Part, ...]:
     common = _common(shown, "desk", values)
-    bands = desk(shown.situation, new_key).bands
-    parts = [renderer.part(f"band-{place}", "_band.html", band=band, **common) for place, band in enumerate(bands, 1)]
+    found = desk(shown.situation, new_key)
     return (
-        *parts,
+        renderer.part("desk-axis", "_desk_axis.html", line=found.line),
+        *(
+            renderer.part(f"band-{place}", "_band.html", band=each, **common)
+            for place, each in enumerate(found.bands, 1)
+        ),
         renderer.part(
             "desk-end", "_desk_end.html", key=new_key(), key_end=new_key(), crew=shown.situation.network.crew, **common
         ),

@@ -51,6 +51,24 @@ def axis(*ends_s: int | None) -> Axis:
 
 
 @dataclass(frozen=True, slots=True)
+class TimeLine:
+    """The run's one axis, labelled: hours, plan finish and limit."""
+
+    ticks: tuple[Tick, ...]
+    finish: Tick
+    limit: Tick | None
+
+
+def time_line(situation: Situation, scale: Axis) -> TimeLine:
+    limit_s = situation.procedure.limits.finish_s
+    return TimeLine(
+        ticks=scale.ticks(),
+        finish=Tick(scale.x(situation.plan.end_s), "plan finish"),
+        limit=None if limit_s is None else Tick(scale.x(limit_s), "limit"),
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class Strip:
     """One person's plan above, as run and projected below, on the run's one axis."""
 
@@ -58,6 +76,7 @@ class Strip:
     run: tuple[Box, ...]
     ticks: tuple[Tick, ...]
     now_x: float
+    limit_x: float | None
     words: str
 
 
@@ -71,12 +90,14 @@ def strip(situation: Situation, seat: int, scale: Axis) -> Strip:
         if situation.states[step] is not None and step not in situation.facts.removed
     )
     person = network.crew[seat]
+    limit_s = situation.procedure.limits.finish_s
     done = sum(1 for step in own if step in situation.facts.done)
     return Strip(
         plan=plan_boxes(situation.prepared, own, situation.plan, scale),
         run=run,
         ticks=scale.ticks(),
         now_x=scale.x(situation.at_s),
+        limit_x=None if limit_s is None else scale.x(limit_s),
         words=f"{person}: plan above, as run and projected below; {done} of {len(own)} steps done",
     )
 

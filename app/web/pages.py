@@ -3,7 +3,7 @@
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from app.core.commands import moment
+from app.core.commands import in_address, moment
 from app.web.boards import WITH_PAST, Board, NoSuchPage, Notice, Shown, board
 from app.web.depends import MeDep, Shell, ShellDep
 from app.web.home import home, home_parts
@@ -51,7 +51,7 @@ def board_page(run: int, page: str, request: Request, shell: ShellDep, at: str =
 def show(shell: Shell, run: int, page: str, at: str = "", notice: Notice | None = None) -> Board:
     """The board now, or with `at` as it stood. Raises NoSuchRun, NoSuchPage, Refusal."""
     live = shell.service.run(run)
-    at_s = moment(at, live.now_s()) if at and page.split("/")[0] in WITH_PAST else None
+    at_s = moment(in_address(at), live.now_s()) if at and page.split("/")[0] in WITH_PAST else None
     if page.count("/") > 1 or page.endswith("/"):
         raise NoSuchPage(page)
     text = shell.service.shelf.revision(live.stored.revision).text if page == "plan" else ""

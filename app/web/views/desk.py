@@ -7,7 +7,7 @@ from app.core.marking import undoable
 from app.core.procedure import Designator, Step, StepId
 from app.core.situation import Situation, StepState
 from app.core.times import clock
-from app.web.charts import Strip, axis, strip
+from app.web.charts import Strip, TimeLine, axis, strip, time_line
 from app.web.views.figures import Lead, lead, meters
 from app.web.views.step_words import Signal, answer_words, awaited_by, others_of, signals, waits_words
 
@@ -102,6 +102,7 @@ class Band:
 
 @dataclass(frozen=True, slots=True)
 class Desk:
+    line: TimeLine
     bands: tuple[Band, ...]
 
 
@@ -117,7 +118,7 @@ def desk(situation: Situation, new_key: NewKey) -> Desk:
     nobody = _nobody(situation)
     if nobody:
         bands.append(_nobody_band(situation, nobody, new_key, last, len(bands)))
-    return Desk(tuple(bands))
+    return Desk(time_line(situation, scale), tuple(bands))
 
 
 def band(situation: Situation, designator: Designator, new_key: NewKey) -> Band:
