@@ -147,8 +147,16 @@ def test_a_value_that_is_left_empty_is_left_out(site: Site) -> None:
     assert body(site, run)["values"] == []
 
 
+def test_a_typed_number_is_no_time_because_it_does_not_say_its_unit(site: Site) -> None:
+    run = site.start()
+    site.clock.at_s = 600
+    answer = site.order(run, "mark", step="rig/1", at="25")
+    assert answer.status_code == 422
+    assert "is not an elapsed time" in words(answer.text)
+
+
 @pytest.mark.parametrize(("typed", "at_s"), [
-    ("-2 min", 480), ("−2 min", 480), ("- 30 s", 570), ("0:08:00", 480), ("0:08", 480), ("480", 480), ("", 600),
+    ("-2 min", 480), ("−2 min", 480), ("- 30 s", 570), ("0:08:00", 480), ("0:08", 480), ("", 600),
 ])  # fmt: skip
 def test_a_call_that_was_heard_late_is_entered_when_it_happened(site: Site, typed: str, at_s: int) -> None:
     run = site.start()
