@@ -246,7 +246,7 @@ def _leave(number: int, _frame: FrameType | None) -> NoReturn:
 
 @cli.command()
 def demo(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765) -> None:
-    """A rehearsal of the sample, two hours in, with its clock running. Without --data it leaves nothing behind."""
+    """A rehearsal of the sample, well under way, with its clock running. Without --data it leaves nothing behind."""
     from app.demo import build
     from app.serving import CannotServe, check_host, free_port
     from app.store.faults import StoreFault
@@ -262,7 +262,7 @@ def demo(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765) -> None
             fail(str(fault))
         except OSError as error:
             fail(_no_folder(settings.data, error))
-        print("Rehearsal of the sample, two hours in. Stop it with Ctrl+C.", flush=True)
+        print("Rehearsal of the sample, 1 h 45 min in. Stop it with Ctrl+C.", flush=True)
         _serve(settings, f"/runs/{run}/desk")
 
 

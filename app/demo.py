@@ -1,4 +1,4 @@
-"""The rehearsal that `leadline demo` shows: the sample some two hours in. Invented history; it serves nothing.
+"""The rehearsal that `leadline demo` shows: the sample 1 h 45 min in. Invented history; it serves nothing.
 
 It is told through the same service as any run, with a clock that is set forward from order to order. So the log is
 what a real one would be, and nothing on the screens is made up for the demo.
@@ -26,7 +26,7 @@ from app.store.store import Store
 from app.web.keys import new_key
 
 SAMPLE = "pump-changeout"
-SHOWN_S = read_clock("2:01:00")
+SHOWN_S = read_clock("1:45:00")
 """How far the rehearsal is when the demo opens."""
 
 Told = tuple[str, Command, str | None]
@@ -66,16 +66,16 @@ def history() -> Iterator[Told]:
     yield "0:48:30", MarkStep("isolate/1"), "0:47:40"
     yield "0:49:10", MarkStep("isolate/2"), None
     yield "0:57:30", MarkStep("unplug/4"), None
-    yield "1:17:40", MarkStep("free-old/1"), None
-    yield "1:23:10", MarkStep("free-old/2"), None
-    yield "1:30:40", MarkStep("take-away/1"), None
-    yield "1:38:00", TakeWork("wipe-window"), None
-    yield "1:38:30", RecordStart("wipe-window/1"), None
-    yield "1:44:00", MarkStep("take-away/2"), None
-    yield "1:55:00", MarkStep("wipe-window/1"), None
-    yield "1:55:30", MarkStep("bring-spare/1"), None
-    yield "1:56:10", AddNote("Foot plate was stiff; wiping started late.", None, "EV1"), None
-    yield "1:58:20", GiveGo("bring-spare/2", "EV2"), None
+    yield "1:10:10", MarkStep("free-old/1"), None
+    yield "1:14:30", MarkStep("free-old/2"), None
+    yield "1:20:10", MarkStep("take-away/1"), None
+    yield "1:22:00", TakeWork("wipe-window"), None
+    yield "1:22:30", RecordStart("wipe-window/1"), None
+    yield "1:31:00", MarkStep("take-away/2"), None
+    yield "1:40:10", MarkStep("wipe-window/1"), None
+    yield "1:40:30", MarkStep("bring-spare/1"), None
+    yield "1:41:10", AddNote("Foot plate was stiff; wiping started late.", None, "EV1"), None
+    yield "1:43:20", GiveGo("bring-spare/2", "EV2"), None
 
 
 def build(settings: Settings) -> int:

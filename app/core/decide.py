@@ -62,7 +62,7 @@ def decide(situation: Situation, command: Command, at_s: int) -> tuple[Event, ..
         case ReopenStep() | RecordStart() | SetNotNeeded():
             return marking.step_order(situation, command, at_s)
         case GiveGo() | GiveNoGo():
-            return marking.answer(situation, command)
+            return marking.answer(situation, command, at_s)
         case PutOff() | PutBack() | TakeWork() | GiveBackWork():
             return _task_order(situation, command)
         case AddNote(text, step, person):

@@ -59,11 +59,14 @@ def mark(situation: Situation, command: MarkStep, at_s: int) -> tuple[Event, ...
     missing = situation.missing_go(step)
     if missing:
         raise Refusal("hold", f"{_title(situation, number)} is a hold: no go yet from {joined(missing)}.")
+    _not_before_its_goes(situation, step, at_s)
     _not_before_its_start(situation, number, at_s)
     reason = command.ordered_because
     if reason is not None:
         reason = said(reason, "The lead's order needs a reason.")
     bars = list(_bars(situation, number, at_s))
+    if bars:
+        _not_past_a_hold(situation, number)
     if bars and reason is None:
         raise Refusal("open-prerequisite", f"{_title(situation, number)} must wait: {'; '.join(bars)}.", may_order=True)
     return (StepMarked(step.id, _values(step, command.values), reason if bars else None),)
@@ -79,6 +82,34 @@ def _bars(situation: Situation, number: int, at_s: int) -> Iterator[str]:
             yield f"{named(situation, earlier)} was done only at {clock(finish)}"
         elif at_s < finish + wait_s:
             yield f"the wait after {named(situation, earlier)} runs until {clock(finish + wait_s)}"
+
+
+def _not_before_its_goes(situation: Situation, step: Step, at_s: int) -> None:
+    for person in step.go:
+        given = situation.state.answer(step.id, person)
+        if given is not None and at_s < given.at_s:
+            sentence = f"{person} was go only at {clock(given.at_s)}; the hold can't be complete at {clock(at_s)}."
+            raise Refusal("hold", sentence)
+
+
+def _not_past_a_hold(situation: Situation, number: int) -> None:
+    """No order passes a hold that is not go, however far before the step it stands.
+
+    Raises:
+        Refusal: one of the open steps that this one waits for, at any distance, is such a hold.
+    """
+    reached, waiting = {number}, [number]
+    for each in waiting:
+        new = [earlier for earlier in situation.open_before(each) if earlier not in reached]
+        reached.update(new)
+        waiting += new
+    for earlier in sorted(reached - {number}):
+        missing = situation.missing_go(situation.network.steps[earlier])
+        if missing:
+            sentence = (
+                f"{_title(situation, number)} must wait: {named(situation, earlier)} is a hold, and no order passes it"
+            )
+            raise Refusal("hold", f"{sentence}; no go yet from {joined(missing)}.")
 
 
 def _not_before_its_start(situation: Situation, number: int, at_s: int) -> None:
@@ -140,6 +171,12 @@ def step_order(situation: Situation, command: ReopenStep | RecordStart | SetNotN
             return _start(situation, step, at_s)
         case SetNotNeeded(step, reason):
             number = _in_run(situation, step)
+            missing = situation.missing_go(situation.network.steps[number])
+            if missing:
+                sentence = (
+                    f"{_title(situation, number)} is a hold and can't be left out: no go yet from {joined(missing)}."
+                )
+                raise Refusal("hold", sentence)
             why = said(reason, f"Say why {_title(situation, number)} is not needed.")
             return (StepNotNeeded(step, why),)
         case _:
@@ -164,14 +201,14 @@ def _start(situation: Situation, step: StepId, at_s: int) -> tuple[Event, ...]:
     return (StartRecorded(step),)
 
 
-def answer(situation: Situation, command: GiveGo | GiveNoGo) -> tuple[Event, ...]:
+def answer(situation: Situation, command: GiveGo | GiveNoGo, at_s: int) -> tuple[Event, ...]:
     number = _in_run(situation, command.step)
     step = situation.network.steps[number]
     if command.person not in step.go:
         raise Refusal("not-asked", f"{command.person} is not asked at {_title(situation, number)}.")
-    open_steps = situation.open_before(number)
-    if open_steps:
-        raise Refusal("open-prerequisite", f"The hold is not reached: {named(situation, open_steps[0])} is open.")
+    bars = list(_bars(situation, number, at_s))
+    if bars:
+        raise Refusal("open-prerequisite", f"The hold was not reached at {clock(at_s)}: {bars[0]}.")
     if isinstance(command, GiveGo):
         return (GoGiven(step.id, command.person),)
     return (NoGoGiven(step.id, command.person, said(command.reason, "A no-go needs its reason.")),)

@@ -78,7 +78,7 @@ class Service:
         if kind not in KINDS:
             raise Refusal("unknown-kind", f"A run is live or a rehearsal, not {kind[:40]!r}.")
         if not 0 <= running_s < 1000 * 3600:
-            raise Refusal("future", "The clock starts now, or started less than 1,000 hours ago.")
+            raise Refusal("bad-time", "The clock starts now, or started less than 1,000 hours ago.")
         stored = self.shelf.revision(revision)
         zero = self.clock.steady_utc() - timedelta(seconds=running_s)
         begun = RunStarted(stored.hash, kind, instant(zero))

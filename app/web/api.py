@@ -35,7 +35,11 @@ from app.web.schemas import (
 from app.web.strict_json import StrictJson
 
 _PROBLEM: dict[str, Any] = {"model": Problem, "content": {"application/problem+json": {}}}
-api = APIRouter(prefix="/api", tags=["Leadline"], responses={404: _PROBLEM, 422: _PROBLEM}, route_class=StrictJson)
+_SENT: dict[int | str, dict[str, Any]] = dict.fromkeys((403, 409, 413, 415, 503, 507), _PROBLEM)
+"""What a POST may be answered with besides: foreign origin, not now, too large, wrong kind, no store, no room."""
+api = APIRouter(
+    prefix="/api", tags=["Leadline"], responses={400: _PROBLEM, 404: _PROBLEM, 422: _PROBLEM}, route_class=StrictJson
+)
 
 _TEXT = {"schema": {"type": "string"}}
 _YAML_BODY = {
@@ -53,7 +57,7 @@ YAML_TYPES = ("application/yaml", "application/x-yaml", "text/yaml", "text/x-yam
     status_code=201,
     response_model=LoadedOut,
     openapi_extra=_YAML_BODY,
-    responses={200: {"model": LoadedOut, "description": "The same text was there already"}, 415: _PROBLEM},
+    responses={**_SENT, 200: {"model": LoadedOut, "description": "The same text was there already"}},
 )
 async def add_procedure(
     request: Request, shell: ShellDep, source: Annotated[str, Query(max_length=100)] = "API"
@@ -101,7 +105,7 @@ def _procedure(stored: StoredRevision, prepared: Prepared) -> dict[str, Any]:
     }
 
 
-@api.post("/runs", status_code=201, response_model=SituationOut)
+@api.post("/runs", status_code=201, response_model=SituationOut, responses=_SENT)
 def start_run(sent: RunIn, shell: ShellDep) -> dict[str, Any]:
     """Start a run. Its clock starts now, or `running` ago."""
     running_s = moment(sent.running, 0)
@@ -121,7 +125,7 @@ def run_state(run: int, shell: ShellDep, at: Annotated[str, Query(max_length=20)
     return _situation(shell, run, moment(in_address(at), shell.service.run(run).now_s()) if at else None)
 
 
-@api.post("/runs/{run}/marks", response_model=OutcomeOut, responses={409: _PROBLEM, 507: _PROBLEM})
+@api.post("/runs/{run}/marks", response_model=OutcomeOut, responses=_SENT)
 async def mark(
     run: int, sent: Mark, shell: ShellDep, idempotency_key: Annotated[str | None, Header(max_length=45)] = None
 ) -> Response:
@@ -131,7 +135,7 @@ async def mark(
     return await _order(shell, run, command, sent, sent.at, idempotency_key)
 
 
-@api.post("/runs/{run}/orders", response_model=OutcomeOut, responses={409: _PROBLEM, 507: _PROBLEM})
+@api.post("/runs/{run}/orders", response_model=OutcomeOut, responses=_SENT)
 async def order(
     run: int, sent: Order, shell: ShellDep, idempotency_key: Annotated[str | None, Header(max_length=45)] = None
 ) -> Response:

@@ -29,7 +29,7 @@ from app.core.events import (
     StepNotNeeded,
     StepReopened,
 )
-from tests.core.building import procedure, task
+from tests.core.building import procedure, step, task
 from tests.core.ordering import MADE, expect_refusal
 from tests.core.running import Run
 
@@ -250,3 +250,45 @@ def test_a_run_ends_with_a_reason_and_takes_nothing_more() -> None:
     )
     for command in commands:
         expect_refusal(run, command, 120, "ended", "00:01:50")
+
+
+# A hold is never overruled.
+
+APPROACH = procedure(
+    task("ap", steps=[step(60), step(60, go=("EV1", "EV2")), step(60), step(60)], who="ARM"),
+    task("stow", [60], who="ARM", after=["ap"]),
+    crew=("EV1", "EV2", "ARM"),
+)
+
+
+def _at_the_hold() -> Run:
+    run = Run(APPROACH).mark(ap_1=100)
+    run.order(GiveGo("ap/2", "EV1"), 200)
+    return run
+
+
+def test_a_hold_is_not_complete_before_the_last_go() -> None:
+    run = _at_the_hold()
+    run.order(GiveGo("ap/2", "EV2"), 250)
+    expect_refusal(run, MarkStep("ap/2"), 300, "hold", "EV2 was go only at 00:04:10", at_s=249)
+    assert run.order(MarkStep("ap/2"), 300, at_s=250)
+
+
+def test_a_go_from_before_the_hold_was_reached_is_refused() -> None:
+    run = Run(APPROACH).mark(ap_1=100)
+    expect_refusal(run, GiveGo("ap/2", "EV1"), 200, "open-prerequisite", "was done only at", at_s=99)
+
+
+@pytest.mark.parametrize("beyond", ["ap/3", "ap/4", "stow/1"])
+def test_no_order_of_the_lead_passes_a_hold_that_is_not_go(beyond: str) -> None:
+    run = _at_the_hold()
+    run.order(GiveNoGo("ap/2", "EV2", "drift"), 210)
+    refusal = expect_refusal(run, MarkStep(beyond, ordered_because="we go on"), 300, "hold", "ap/2", "EV2")
+    assert not refusal.may_order
+
+
+def test_a_hold_that_is_not_go_can_not_be_set_not_needed() -> None:
+    run = _at_the_hold()
+    expect_refusal(run, SetNotNeeded("ap/2", "skip it"), 300, "hold", "can't be left out", "EV2")
+    run.order(GiveGo("ap/2", "EV2"), 310)
+    assert run.order(SetNotNeeded("ap/2", "no longer an approach"), 320)

@@ -39,7 +39,7 @@ def test_contact_cannot_be_marked_before_both_stops_are_go() -> None:
         run.order(GiveGo("approach/4", person), 500)
     with pytest.raises(Refusal, match="no go yet from GROUND"):
         run.order(MarkStep("approach/4"), 510)
-    with pytest.raises(Refusal, match=r"approach/4\) is open"):
+    with pytest.raises(Refusal, match=r"approach/4\) is a hold, and no order passes it"):
         run.order(MarkStep("contact/1"), 510)
     run.order(GiveGo("approach/4", "GROUND"), 520)
     run.mark(approach_4=530, contact_1=590)
@@ -58,7 +58,7 @@ def test_not_even_an_order_of_the_lead_passes_a_stop_that_is_not_go() -> None:
 
 def test_the_stop_at_15_cm_asks_nobody_before_the_stop_at_30_cm_is_over() -> None:
     run = Run(APPROACH).mark(approach_1=300)
-    with pytest.raises(Refusal, match="The hold is not reached"):
+    with pytest.raises(Refusal, match="The hold was not reached"):
         run.order(GiveGo("approach/4", "EV1"), 310)
 
 
