@@ -118,7 +118,7 @@ def test_every_state_is_in_words_when_colours_are_taken_away(demo: Server, stati
     expect(there.band("ARM").locator(".who")).to_contain_text("ahead")
     expect(there.band("EV2").locator("div.now")).to_contain_text("waiting")
     expect(there.band("ARM").locator("div.now")).to_contain_text("HOLD")
-    expect(there.band("ARM").locator("div.now")).to_contain_text("Go needed from EV1. EV2: go 01:58:20.")
+    expect(there.band("ARM").locator("div.now")).to_contain_text("Go needed from EV1. EV2: go 01:43:20.")
     expect(page.locator("#link")).to_contain_text("Live")
     there.open("/runs/1/list/EV1")
     steps = page.locator(".list-steps li").all_inner_texts()

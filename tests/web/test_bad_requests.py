@@ -83,7 +83,7 @@ def test_a_body_that_makes_no_sense_is_refused(site: Site, body: str | bytes) ->
 def test_a_time_beyond_all_measure_is_refused(site: Site, at: int) -> None:
     run = site.start()
     problem(site.post(f"/api/runs/{run}/marks", json={"step": "rig/1", "at": at}), 409)
-    problem(site.post("/api/runs", json={"procedure": "mast", "running": at}), 409)
+    problem(site.post("/api/runs", json={"procedure": "mast", "running": at}), 422)
 
 
 @pytest.mark.parametrize("value", [2**63, -(2**63) - 1, 10**300, 5e-324])

@@ -1,0 +1,26 @@
+"""What the demo shows stays on its screens while somebody looks around, though nobody marks anything."""
+
+from pathlib import Path
+
+import pytest
+
+from app.core.choices import offers
+from app.core.situation import Situation
+from app.demo import SHOWN_S, build
+from app.service.runs import Service
+from app.settings import HOME, Settings
+from app.store.store import Store
+
+
+@pytest.mark.parametrize("later_s", [0, 300, 600, 900])
+def test_the_demo_shows_what_it_should_for_a_quarter_of_an_hour(tmp_path: Path, later_s: int) -> None:
+    settings = Settings(tmp_path / "data", HOME / "procedures")
+    run = build(settings)
+    with Store(settings.data, settings.migrations, "test") as store:
+        live = Service(store).run(run)
+        there = Situation(live.prepared, live.state, SHOWN_S + later_s)
+    leads = {view.designator: view.lead_s for view in there.crew}
+    assert leads["EV1"] < -60, "a person behind"
+    assert leads["ARM"] > 60, "a person ahead"
+    assert there.at_hold("ARM") == "bring-spare/2"
+    assert [offer.task for offer in offers(there) if offer.eligible] == ["check-clips"]
