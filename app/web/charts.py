@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from app.core.passes import Timeline
-from app.core.procedure import Designator, TaskId
+from app.core.procedure import TaskId
 from app.core.situation import Prepared, Situation, StepState
 
 
@@ -52,10 +52,9 @@ def axis(*ends_s: int | None) -> Axis:
 
 @dataclass(frozen=True, slots=True)
 class TimeLine:
-    """The run's one axis, labelled: hours, plan finish and limit."""
+    """The run's one axis, labelled: hours and limit."""
 
     ticks: tuple[Tick, ...]
-    finish: Tick
     limit: Tick | None
 
 
@@ -63,7 +62,6 @@ def time_line(situation: Situation, scale: Axis) -> TimeLine:
     limit_s = situation.procedure.limits.finish_s
     return TimeLine(
         ticks=scale.ticks(),
-        finish=Tick(scale.x(situation.plan.end_s), "plan finish"),
         limit=None if limit_s is None else Tick(scale.x(limit_s), "limit"),
     )
 
@@ -194,7 +192,3 @@ def _step_boxes(prepared: Prepared, steps: Sequence[int], scale: Axis) -> tuple[
         look = "critical" if prepared.late.float_s(prepared.plan, number) == 0 else "slack"
         boxes.append(scale.box(*prepared.plan.times(number), step.do, f"{look} stop" if step.go else look))
     return tuple(boxes)
-
-
-def seat_of(situation: Situation, person: Designator) -> int:
-    return situation.network.crew.index(person)

@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.server import Server
-from tests.browser.station import AT_ONCE_MS, NewStation
+from tests.browser.station import AT_ONCE_MS, NewStation, Station
 
 pytestmark = pytest.mark.browser
 
@@ -32,6 +32,16 @@ def _never_reloads(page: Page) -> None:
     page.evaluate("window.stillThere = true")
 
 
+def _chi_at_the_breaker(server: Server, station: NewStation) -> tuple[int, Station]:
+    """A run in which CHI has a value to type, and a station that shows its Desk."""
+    run = server.run("relay", "0:12:00")
+    for step, at in (("out/1", "0:05"), ("out/2", "0:10")):
+        server.mark(run, step, at)
+    there = station()
+    there.open(f"/runs/{run}/desk")
+    return run, there
+
+
 def test_a_mark_shows_on_every_page_of_another_station_within_two_seconds(server: Server, station: NewStation) -> None:
     run = server.run("relay", "0:04:00")
     here, there = station(), station()
@@ -47,11 +57,8 @@ def test_a_mark_shows_on_every_page_of_another_station_within_two_seconds(server
 
 
 def test_typing_and_focus_survive_what_another_station_marks(server: Server, station: NewStation) -> None:
-    run = server.run("relay", "0:12:00")
-    for step, at in (("out/1", "0:05"), ("out/2", "0:10")):
-        server.mark(run, step, at)
-    there = station()
-    page = there.open(f"/runs/{run}/desk")
+    run, there = _chi_at_the_breaker(server, station)
+    page = there.page
     field = there.band("CHI").get_by_label("voltage")
     field.click()
     field.press_sequentially("1.")
@@ -63,11 +70,8 @@ def test_typing_and_focus_survive_what_another_station_marks(server: Server, sta
 
 
 def test_typing_survives_a_change_of_the_band_it_is_typed_into(server: Server, station: NewStation) -> None:
-    run = server.run("relay", "0:12:00")
-    for step, at in (("out/1", "0:05"), ("out/2", "0:10")):
-        server.mark(run, step, at)
-    there = station()
-    page = there.open(f"/runs/{run}/desk")
+    run, there = _chi_at_the_breaker(server, station)
+    page = there.page
     field = there.band("CHI").get_by_label("voltage")
     field.click()
     field.press_sequentially("0.")
@@ -79,11 +83,7 @@ def test_typing_survives_a_change_of_the_band_it_is_typed_into(server: Server, s
 
 
 def test_an_open_more_stays_open_with_what_is_typed_in_it(server: Server, station: NewStation) -> None:
-    run = server.run("relay", "0:12:00")
-    for step, at in (("out/1", "0:05"), ("out/2", "0:10")):
-        server.mark(run, step, at)
-    there = station()
-    there.open(f"/runs/{run}/desk")
+    run, there = _chi_at_the_breaker(server, station)
     band = there.band("CHI")
     band.locator("[data-more]").click()
     band.get_by_label("Reason or note").fill("breaker is stiff")
