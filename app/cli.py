@@ -1,9 +1,11 @@
 """The commands: `leadline check, schema, load, plan, project, verify, serve, demo`. Each reads, calls and prints."""
 
+import hashlib
 import json
 import signal
 import sys
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Annotated, NoReturn
@@ -13,7 +15,8 @@ import typer
 from app.core.marked import state_of_marks
 from app.core.report import plan_report, situation_report
 from app.core.situation import Prepared, Situation
-from app.core.times import TimeFault, clock, duration, lead_words, read_clock
+from app.core.times import TimeFault, clock, duration, read_clock
+from app.printing import print_situation, print_tried
 from app.reading.faults import PlacedFault
 from app.reading.marks import read_marks
 from app.reading.procedure_reader import read_procedure
@@ -114,9 +117,13 @@ def project(
     file: Path,
     marks: Annotated[Path, typer.Option(help="CSV file with the columns step,at.")],
     at: Annotated[str, typer.Option(help="Elapsed time, h:mm or h:mm:ss. Later marks are left out.")],
+    changes: Annotated[
+        list[str] | None,
+        typer.Option("--if", help="A change to try, such as 'EV2 loses 15 min' or 'put off TASK'. May be given again."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Print where a run stands at an elapsed time, from a file of marks."""
+    """Print where a run stands at an elapsed time, from a file of marks; with --if, where it would stand."""
     prepared = _prepared(file)
     try:
         at_s = read_clock(at)
@@ -130,32 +137,31 @@ def project(
     marked = state_of_marks(prepared, reading.marks, at_s)
     for remark in marked.remarks:
         print(f"{marks}: remark: {remark}.", file=sys.stderr)
-    situation = Situation(prepared, marked.state, at_s)
-    if as_json:
+    revision = hashlib.sha256(_bytes(file)).hexdigest()  # the forecast's seed, as a server has it
+    situation = Situation(prepared, replace(marked.state, revision=revision), at_s)
+    if changes:
+        _print_tried(situation, changes, as_json)
+    elif as_json:
         print(json.dumps(situation_report(situation), indent=1, ensure_ascii=False))
     else:
-        _print_situation(situation)
+        print_situation(situation)
 
 
-def _print_situation(situation: Situation) -> None:
-    report = situation_report(situation)
-    within = situation.procedure.on_plan_within_s
-    print(f"{situation.procedure.title} at {clock(report['at_s'])}: the team is {lead_words(report['lead_s'], within)}")
-    finish, plan_finish = clock(report["projected_finish_s"]), clock(report["plan_finish_s"])
-    room = (
-        ""
-        if situation.room_s is None
-        else f", room {duration(situation.room_s)}{' PAST THE LIMIT' * (situation.room_s < 0)}"
-    )
-    print(f"finish {finish}, plan {plan_finish}{room}")
-    for person, row in report["crew"].items():
-        print(f"  {person:12} {lead_words(row['lead_s'], within):18} next {row['next'] or 'nothing'}")
-    for row in report["get_ahead"]:
-        if row["eligible"]:
-            after = f"team {lead_words(row['lead_after_s'])} after, finish {clock(row['finish_after_s'])}"
-            print(f"  may start: {row['task']} ({' and '.join(row['who'])}), {after}")
-        else:
-            print(f"  not now:   {row['task']} ({' and '.join(row['who'])}), {row['reason']}")
+def _print_tried(situation: Situation, changes: list[str], as_json: bool) -> None:
+    from app.core.commands import Refusal
+    from app.core.foresight import tried_report
+    from app.core.outlook import compared
+    from app.core.what_if import what_if
+    from app.service.outlooks import draw
+
+    try:
+        report = tried_report(compared(situation, what_if(situation, changes), draw))
+    except Refusal as refusal:
+        fail(str(refusal))
+    if as_json:
+        print(json.dumps(report, indent=1, ensure_ascii=False))
+    else:
+        print_tried(report, situation.procedure.on_plan_within_s)
 
 
 def _settings(data: Path | None, procedures: Path | None, host: str, port: int) -> Settings:

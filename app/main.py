@@ -9,6 +9,7 @@ from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from app.feed import Feed
+from app.service.lookout import Lookout
 from app.service.runs import Service
 from app.settings import Settings
 from app.store.clock import ServerClock
@@ -16,6 +17,7 @@ from app.store.store import Store
 from app.web import errors, guard
 from app.web.actions import actions
 from app.web.api import api
+from app.web.api_ahead import api_ahead
 from app.web.depends import Shell
 from app.web.live import Live
 from app.web.pages import pages
@@ -42,8 +44,10 @@ def create_app(settings: Settings, clock: ServerClock | None = None, opened: Sto
         feed = app.state.feed = Feed()
         try:
             service = Service(store, clock)
-            live = Live(service, feed)
-            app.state.shell = Shell(settings, service, Renderer(settings.templates, version("leadline")), live)
+            lookout = Lookout(service)
+            live = Live(service, lookout, feed)
+            renderer = Renderer(settings.templates, version("leadline"))
+            app.state.shell = Shell(settings, service, lookout, renderer, live)
             await asyncio.to_thread(service.shelf.load_folder, settings.procedures)
             loop = asyncio.get_running_loop()
 
@@ -74,6 +78,7 @@ def create_app(settings: Settings, clock: ServerClock | None = None, opened: Sto
     errors.install(app)
     guard.install(app, settings.host, LARGEST_BODY)
     app.include_router(api)
+    app.include_router(api_ahead)
     app.include_router(actions)
     app.include_router(pages)
     app.mount("/static", StaticFiles(directory=settings.static), name="static")

@@ -17,10 +17,12 @@
   }
 
   function paintClock() {
-    if (clock.zero !== null && clock.running) {
-      const now = words(performance.now() - clock.zero);
+    const elapsed = clock.zero !== null && clock.running ? performance.now() - clock.zero : null;
+    if (elapsed !== null) {
+      const now = words(elapsed);
       for (const place of all("[data-clock]")) if (place.textContent !== now) place.textContent = now;
     }
+    paintTurnBack(elapsed);
     paintLink();
   }
 
@@ -53,6 +55,7 @@
       const text = tick.figures[place.dataset.fig];
       if (text !== undefined && place.textContent !== text) place.textContent = text;
     }
+    paintClock(); // A tick's own words of the turn-back may be a part of a second older than the clock that is shown.
     for (const place of all("[data-meter]")) {
       const passed = tick.meters[place.dataset.meter];
       if (passed === undefined) continue;
@@ -86,6 +89,34 @@
     setInterval(paintClock, 200);
   }
   new MutationObserver(() => location.reload()).observe(document.getElementById("reload"), { childList: true });
+
+  // ---- turn-back: it counts and turns by the clock of this page, so it goes on while the link is lost
+  function lasts(seconds) { // as `duration` in core/times.py
+    const [hours, minutes, rest] = [Math.floor(seconds / 3600), Math.floor(seconds / 60) % 60, seconds % 60];
+    const two = (n) => String(n).padStart(2, "0");
+    const parts = hours ? [`${hours}h`, `${two(minutes)}m`] : minutes ? [`${minutes}m`] : [];
+    if (rest || !parts.length) parts.push(parts.length ? `${two(rest)}s` : `${rest}s`);
+    return parts.join(" ");
+  }
+
+  function paintTurnBack(elapsed) {
+    const place = document.querySelector(".bar[data-phase]");
+    if (place?.dataset.turnBack && elapsed !== null) {
+      const now = Math.floor(elapsed / 1000);
+      const left = Number(place.dataset.turnBack) - now;
+      const phase = left < 0 ? "passed" : now >= Number(place.dataset.soonFrom) ? "soon" : "later";
+      const text = left < 0 ? `${lasts(-left)} ago` : left ? `in ${lasts(left)}` : "now";
+      for (const each of all('[data-fig="turn-back"]', place)) if (each.textContent !== text) each.textContent = text;
+      if (place.dataset.phase !== phase) place.dataset.phase = phase;
+    }
+    // Morphing leaves `hidden` alone, so what is hidden is always set here.
+    for (const each of all("[data-in]")) {
+      const hidden = each.dataset.in !== place?.dataset.phase;
+      if (each.hidden !== hidden) each.hidden = hidden;
+    }
+  }
+
+  if (body.dataset.live) document.addEventListener("htmx:after:swap", paintClock);
 
   // ---- a press counts once: the second half of a double press would otherwise meet the button of the next step
   const ONE_PRESS_MS = 500;
@@ -180,6 +211,7 @@
     y: () => visit("My list"),
     g: () => visit("Log"),
     p: () => visit("Plan"),
+    s: () => document.querySelector("[data-sound]")?.click(),
     "?": () => document.getElementById("keys")?.showModal(),
   };
   const typing = (target) => target.closest("input:not([type=hidden]), textarea, select");

@@ -13,6 +13,8 @@ from app.core.procedure import After, Procedure, Step, Task, TaskId
 def carried_over(procedure: Procedure, state: State) -> tuple[Task, ...]:
     """The tasks that still have open steps, with only those: begun work first, then unbegun, then what was put off.
 
+    `procedure` is the run's (`Situation.procedure`): steps that were added to it are owed like any other.
+
     Get-ahead items that were never begun are not owed and stay out, and so does the close-out task, which belongs to
     its own outing. What waits for other carried work stands after it. Step numbers are kept, so that the record of
     the first outing can be read beside them; a prerequisite that was met is dropped.
@@ -65,7 +67,7 @@ def _only(task: Task, left: tuple[Step, ...], state: State, procedure: Procedure
         own = [each for each in task.steps if each.number == step.number - 1 and each.id in state.not_needed]
         links = (*step.after, *(link for each in own for link in _passed_on(each, 0)))
         steps.append(replace(step, after=tuple(dict.fromkeys(_open_links(procedure, links, state)))))
-    return replace(task, steps=tuple(steps), get_ahead=False, after=steps[0].after)
+    return replace(task, steps=tuple(steps), get_ahead=False, added=False, after=steps[0].after)
 
 
 def _open_links(procedure: Procedure, links: Iterable[After], state: State) -> Iterator[After]:

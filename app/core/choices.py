@@ -5,16 +5,17 @@ filled from the top priority down (NASA, *The International Space Station: Opera
 Frontier*, ch. 17, p. 292). Its exact form here is our own and stands in DEVELOPERS.md.
 """
 
-from collections.abc import Iterator
+import sys
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
-from itertools import product
+from itertools import chain, product
 
 from app.core.network import Cycle, Places, arrange, with_task
 from app.core.passes import Facts, Timeline, project
 from app.core.placing import Placing
 from app.core.procedure import Designator, Procedure, Task, TaskId
+from app.core.reasons import why_not_now, why_not_there
 from app.core.situation import Situation
-from app.core.times import clock, duration, lead_words
 
 MOST_PLACES = 400
 """Of a joint item at most this many combinations of places are tried, the earliest first. Our own bound, no source."""
@@ -44,7 +45,9 @@ class Offer:
 
 
 @dataclass(frozen=True, slots=True)
-class _Tried:
+class Tried:
+    """An item at these places, and the times that follow."""
+
     places: Places
     timeline: Timeline
 
@@ -59,12 +62,12 @@ def offers(situation: Situation) -> tuple[Offer, ...]:
 
 def offer(situation: Situation, task: Task) -> Offer:
     """What taking `task` now would do, at the place that leaves the largest team lead, the earliest of equals."""
-    best = _best(situation, task)
-    reason = _why_not_now(situation, task) or _why_not_there(situation, task, best)
+    best = best_place(situation, task)
+    reason = why_not_now(situation, task) or why_not_there(situation, task, best.timeline if best else None)
     return Offer(
         task=task.id,
         who=task.people,
-        takes_s=sum(step.takes.likely_s for step in task.steps),
+        takes_s=sum(situation.network.takes_s[situation.network.index[step.id]] for step in task.steps),
         eligible=reason is None,
         reason=reason,
         places=best.places if best else (),
@@ -81,11 +84,11 @@ def _settled(situation: Situation, task: Task) -> bool:
 # Where it may stand
 
 
-def gaps(situation: Situation, person: Designator) -> list[TaskId | None]:
+def gaps(situation: Situation, person: Designator, together: Collection[TaskId] = ()) -> list[TaskId | None]:
     """The places between this person's tasks where work may be put, earliest first: each is the task after the place.
 
     A place lies after all work that they have begun and before the close-out task; `None` is the end of a list
-    without one.
+    without one. What is taken `together` with it counts as not begun, even where it could start at once.
     """
     close_out = situation.procedure.limits.close_out
     if close_out is not None and _closed_out(situation, person, situation.procedure.task(close_out)):
@@ -95,7 +98,7 @@ def gaps(situation: Situation, person: Designator) -> list[TaskId | None]:
     for task in situation.lists.get(person, ()):
         if task not in with_open:
             continue
-        if situation.begun(task):
+        if situation.begun(task) and task not in together:
             found = []
             if task == close_out:
                 return []
@@ -119,19 +122,24 @@ def _closed_out(situation: Situation, person: Designator, close_out: Task) -> bo
     return not left or (person in close_out.people and not any(person in step.who for step in left))
 
 
-def _combinations(situation: Situation, task: Task) -> Iterator[Places]:
+def _combinations(situation: Situation, task: Task, together: Collection[TaskId]) -> Iterator[Places]:
     people = task.people
     if not people:
         yield ()
         return
-    by_person = [gaps(situation, person) for person in people]
-    most = int(MOST_PLACES ** (1 / len(people)) + 1e-9)
-    kept = [found if len(people) == 1 else found[:most] for found in by_person]
-    for combination in product(*kept):
+    by_person = [gaps(situation, person, together) for person in people]
+    most = _most_each(len(people))
+    for combination in product(*(found[:most] for found in by_person)):
         yield tuple(zip(people, combination, strict=True))
 
 
-def _tries(situation: Situation, task: Task) -> Iterator[_Tried]:
+def _most_each(people: int) -> int:
+    """Of one person's places all are tried; of several people's so many each that the combinations stay few."""
+    return sys.maxsize if people < 2 else int(MOST_PLACES ** (1 / people) + 1e-9)
+
+
+def tries(situation: Situation, task: Task, together: Collection[TaskId] = ()) -> Iterator[Tried]:
+    """The item at every place where it may stand, the earliest first; `together` as in `gaps`."""
     numbers = [number for number, step in enumerate(situation.network.steps) if step.task == task.id]
     again = {number for number in numbers if situation.id(number) not in situation.state.not_needed}
     facts = replace(
@@ -140,11 +148,17 @@ def _tries(situation: Situation, task: Task) -> Iterator[_Tried]:
         floor_s={**situation.facts.floor_s, **dict.fromkeys(numbers, situation.at_s)},
     )
     placing = Placing(situation.network, task.id, facts.done, facts.removed)
-    for places in _combinations(situation, task):
+    for places in _combinations(situation, task, together):
         order = placing.at(places) or _order_anew(situation, task, places, facts)
         if order is not None:
             network = replace(situation.network, order=order)
-            yield _Tried(places, project(network, facts, situation.at_s))
+            yield Tried(places, project(network, facts, situation.at_s))
+
+
+def are_all_tried(situation: Situation, task: Task, together: Collection[TaskId] = ()) -> bool:
+    """Whether `tries` leaves no combination of places out."""
+    most = _most_each(len(task.people))
+    return all(len(gaps(situation, person, together)) <= most for person in task.people)
 
 
 def _order_anew(situation: Situation, task: Task, places: Places, facts: Facts) -> tuple[int, ...] | None:
@@ -157,108 +171,15 @@ def _order_anew(situation: Situation, task: Task, places: Places, facts: Facts) 
         return None
 
 
-def _best(situation: Situation, task: Task) -> _Tried | None:
+def best_place(situation: Situation, task: Task, together: Collection[TaskId] = ()) -> Tried | None:
+    """The place that leaves the largest team lead, the earliest start of equals; None when there is none."""
     numbers = [number for number, step in enumerate(situation.network.steps) if step.task == task.id]
 
-    def merit(tried: _Tried) -> tuple[int, int]:
+    def merit(tried: Tried) -> tuple[int, int]:
         starts = min((tried.timeline.times(number)[0] for number in numbers), default=0)
         return tried.timeline.end_s, starts
 
-    return min(_tries(situation, task), key=merit, default=None)
-
-
-# Why not
-
-
-def _why_not_now(situation: Situation, task: Task) -> str | None:
-    """The reasons that have nothing to do with the place."""
-    if situation.state.ended_s is not None:
-        return "the run has ended"
-    return _team_reason(situation) or _prerequisite_reason(situation, task) or _people_reason(situation, task)
-
-
-def _team_reason(situation: Situation) -> str | None:
-    least = situation.procedure.least_lead_s
-    if situation.lead_s >= least:
-        return None
-    if situation.lead_s < 0:
-        return f"the team is {lead_words(situation.lead_s)}"
-    return f"the team is {lead_words(situation.lead_s)}; at least {duration(least)} ahead is asked for"
-
-
-def _prerequisite_reason(situation: Situation, task: Task) -> str | None:
-    own = {step.id for step in task.steps}
-    for step in task.steps:
-        for earlier in _unmet(situation, situation.network.index[step.id]):
-            if situation.id(earlier) not in own:
-                off = ", which was put off" if earlier in situation.facts.removed else ""
-                return f"waits for {named(situation, earlier)}{off}"
-    return None
-
-
-def _unmet(situation: Situation, step: int) -> Iterator[int]:
-    """The prerequisites that are not done. What was put off is not done; what is not needed stands for its own."""
-    for earlier, _ in situation.network.before[step]:
-        if earlier in situation.facts.done:
-            continue
-        if situation.id(earlier) in situation.state.not_needed:
-            yield from _unmet(situation, earlier)
-        else:
-            yield earlier
-
-
-def named(situation: Situation, number: int) -> str:
-    """A step in words: who, what, and its id."""
-    step = situation.network.steps[number]
-    who = f"{' and '.join(step.who)}: " if step.who else ""
-    return f"{who}“{step.do}” ({step.id})"
-
-
-def _people_reason(situation: Situation, task: Task) -> str | None:
-    for person in task.people:
-        lead = situation.person(person).lead_s
-        if not situation.on_plan_or_ahead(lead):
-            return f"{person} is {lead_words(lead)}"
-        hold = situation.at_hold(person)
-        if hold is not None:
-            return f"{person} is at a hold ({hold})"
-    return None
-
-
-def _why_not_there(situation: Situation, task: Task, best: _Tried | None) -> str | None:
-    """The reasons that its best place gives."""
-    if best is None:
-        return (
-            "no place is left before close-out" if situation.procedure.limits.close_out else "no place is left for it"
-        )
-    lead = situation.lead_of(best.timeline)
-    least = situation.procedure.least_lead_s
-    if lead < least:
-        return f"would leave the team {lead_words(lead)}" + (f", less than {duration(least)}" if lead >= 0 else "")
-    numbers = [number for number, step in enumerate(situation.network.steps) if step.task == task.id]
-    if any(number in best.timeline.misses for number in numbers):
-        return "no window is left that it fits"
-    own_s = max((best.timeline.times(number)[1] for number in numbers), default=0)
-    return _limit_reason(situation, "close-out", closes_out_s(situation, best.timeline)) or _limit_reason(
-        situation, "it", own_s
-    )
-
-
-def _limit_reason(situation: Situation, what: str, ends_s: int) -> str | None:
-    limit = situation.procedure.limits.finish_s
-    if limit is None or ends_s <= limit:
-        return None
-    return f"{what} would end at {clock(ends_s)}, {duration(ends_s - limit)} after the limit"
-
-
-def closes_out_s(situation: Situation, timeline: Timeline) -> int:
-    """When close-out ends on this timeline; its end when the procedure names no close-out task."""
-    close_out = situation.procedure.limits.close_out
-    if close_out is None:
-        return timeline.end_s
-    return max(
-        timeline.times(situation.network.index[step.id])[1] for step in situation.procedure.task(close_out).steps
-    )
+    return min(tries(situation, task, together), key=merit, default=None)
 
 
 # Putting off
@@ -280,17 +201,14 @@ def goes_with(procedure: Procedure, task: TaskId) -> tuple[tuple[TaskId, ...], t
 
 def _dependents(procedure: Procedure, task: TaskId) -> list[Task]:
     """Tasks that wait for `task`, directly or through others but not through close-out, in file order."""
-    reached, grown = {task}, True
+    waiting = dict[TaskId, set[TaskId]]()
+    for other in procedure.tasks:
+        if other.id != procedure.limits.close_out:
+            for link in chain.from_iterable(step.after for step in other.steps):
+                waiting.setdefault(link.task, set()).add(other.id)
+    reached, grown = {task}, [task]
     while grown:
-        more = (
-            {
-                other.id
-                for other in procedure.tasks
-                if reached & {link.task for step in other.steps for link in step.after}
-            }
-            - reached
-            - {procedure.limits.close_out}
-        )
+        more = waiting.get(grown.pop(), set()) - reached
         reached |= more
-        grown = bool(more)
+        grown += more
     return [other for other in procedure.tasks if other.id in reached - {task}]

@@ -102,12 +102,87 @@ class TakeWork:
 
 
 @dataclass(frozen=True, slots=True)
+class PutOffSet:
+    """Take several tasks out of this run at once, and what depends on them: one event."""
+
+    tasks: tuple[TaskId, ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class PutBackSet:
+    """Undo a putting off of several tasks: each takes its old place again."""
+
+    tasks: tuple[TaskId, ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class TakeSet:
+    """Put several get-ahead items and put-off tasks where they fit best together; only while all of them do."""
+
+    tasks: tuple[TaskId, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class GiveBackWork:
     task: TaskId
 
 
 @dataclass(frozen=True, slots=True)
+class ReviseTakes:
+    """From now on, count on an open step to take so many seconds in all. The plan stays as it is."""
+
+    step: StepId
+    takes_s: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReorderTasks:
+    """Put some of a person's unbegun tasks in this order, into the places that they hold in the list now."""
+
+    person: Designator
+    tasks: tuple[TaskId, ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class SwapTasks:
+    """Let two unbegun tasks of a person change places."""
+
+    person: Designator
+    first: TaskId
+    second: TaskId
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class AddStep:
+    """Add a step that the file does not have.
+
+    It is put before the task `before` in the list of each of its people who has it; into other lists, and all of them
+    where it is None, right after what that person has begun. `after` names (task, step number or None for all of it).
+    """
+
+    do: str
+    who: tuple[Designator, ...]
+    takes_s: int
+    before: TaskId | None
+    after: tuple[tuple[TaskId, int | None], ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class EndRun:
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class MakeChanges:
+    """Do what was tried: changes in words (see `changes`), each in the run that those before it lead to, or none."""
+
+    said: tuple[str, ...]
     reason: str
 
 
@@ -123,8 +198,16 @@ Command = (
     | PutOff
     | PutBack
     | TakeWork
+    | PutOffSet
+    | PutBackSet
+    | TakeSet
     | GiveBackWork
+    | ReviseTakes
+    | ReorderTasks
+    | SwapTasks
+    | AddStep
     | EndRun
+    | MakeChanges
 )
 
 

@@ -113,6 +113,43 @@ class WorkGivenBack:
 
 
 @dataclass(frozen=True, slots=True)
+class TakesRevised:
+    """From now on the step is counted on to take `takes_s` in all. The plan keeps what it had."""
+
+    step: StepId
+    takes_s: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class TasksReordered:
+    """Some of a person's unbegun tasks, in their new order: they fill the places that they hold in the list now."""
+
+    person: Designator
+    tasks: tuple[TaskId, ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class StepAdded:
+    """A step that no file knows, as a task of its own.
+
+    Attributes:
+        task: the id that was made for it; its one step is ``task/1``. do, who, takes_s: what, by whom, likely seconds.
+        after: prerequisites as (task, step number; None for the whole task).
+        places: the task it comes before in each person's list (None: at the end).
+    """
+
+    task: TaskId
+    do: str
+    who: tuple[Designator, ...]
+    takes_s: int
+    after: tuple[tuple[TaskId, int | None], ...]
+    places: tuple[tuple[Designator, TaskId | None], ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class ClockStepped:
     """The server's wall clock jumped by `step_ms` while the elapsed clock ran on."""
 
@@ -137,6 +174,9 @@ Event = (
     | TaskPutBack
     | WorkTaken
     | WorkGivenBack
+    | TakesRevised
+    | TasksReordered
+    | StepAdded
     | ClockStepped
     | RunEnded
 )

@@ -14,16 +14,19 @@ from app.core.events import (
     RunEnded,
     RunStarted,
     StartRecorded,
+    StepAdded,
     StepMarked,
     StepNotNeeded,
     StepReopened,
+    TakesRevised,
     TaskPutBack,
     TasksPutOff,
+    TasksReordered,
     WorkGivenBack,
     WorkTaken,
 )
 from app.core.network import Places
-from app.core.procedure import Designator, StepId, TaskId
+from app.core.procedure import After, Designator, Step, StepId, Takes, Task, TaskId
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,16 +51,43 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """Work taken during the run: where it was put and when. `put_off_because` is set for work that had been put off."""
+    """Work taken during the run: where it was put and when. `put_off_because` is set for work that had been put off.
+
+    `seq` is that of its event: lists are made by applying what changes them in that order.
+    """
 
     places: Places
     at_s: int
     put_off_because: str | None = None
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """A step added during the run, as a task of its own: where it was put, when, and by which event."""
+
+    task: Task
+    places: Places
+    at_s: int
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Reordered:
+    """Tasks of one person in a new order, and the event that gave it."""
+
+    person: Designator
+    tasks: tuple[TaskId, ...]
+    seq: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """All that is known of a run after its event number `seq`. Times are elapsed seconds."""
+    """All that is known of a run after its event number `seq`. Times are elapsed seconds.
+
+    `takes` holds the revised durations. `put_off_together` has the tasks of each putting off, back again or not.
+    `added` and `reordered` are in the order of their events.
+    """
 
     seq: int = 0
     revision: str = ""
@@ -68,7 +98,11 @@ class State:
     answers: Mapping[StepId, Mapping[Designator, Answer]] = field(default_factory=dict)
     not_needed: Mapping[StepId, str] = field(default_factory=dict)
     put_off: Mapping[TaskId, str] = field(default_factory=dict)
+    put_off_together: tuple[tuple[TaskId, ...], ...] = ()
     taken: Mapping[TaskId, Taken] = field(default_factory=dict)
+    takes: Mapping[StepId, int] = field(default_factory=dict)
+    added: Mapping[TaskId, Added] = field(default_factory=dict)
+    reordered: tuple[Reordered, ...] = ()
     stepped_ms: int = 0
     ended_s: int | None = None
     end_reason: str = ""
@@ -89,13 +123,23 @@ def without(taken: Mapping[TaskId, Taken], task: TaskId) -> dict[TaskId, Taken]:
     left = {other: each for other, each in taken.items() if other != task}
     if task not in taken:
         return left
-    place, order = dict(taken[task].places), list(taken)
+    gone, order = taken[task], list(taken)
     for other in order[order.index(task) + 1 :]:
-        places = tuple(
-            (person, place.get(person) if before == task else before) for person, before in left[other].places
-        )
-        left[other] = replace(left[other], places=places)
+        left[other] = replace(left[other], places=_past(left[other].places, task, gone.places))
     return left
+
+
+def _past(places: Places, task: TaskId, its_places: Places) -> Places:
+    """The places, where they say before `task`, moved to before what that came before."""
+    instead = dict(its_places)
+    return tuple((person, instead.get(person) if before == task else before) for person, before in places)
+
+
+def added_task(event: StepAdded) -> Task:
+    """The task that the event brings into being; its id says which."""
+    after = tuple(After(task, number) for task, number in event.after)
+    step = Step(event.task, 1, event.do, Takes(event.takes_s), event.who, after)
+    return Task(id=event.task, title=event.do, steps=(step,), who=event.who, after=after, added=True)
 
 
 def fold(events: Iterable[Logged], state: State = EMPTY, until_s: int | None = None) -> State:
@@ -123,7 +167,11 @@ class _Draft:
         self.answers = {step: dict(answers) for step, answers in state.answers.items()}
         self.not_needed = dict(state.not_needed)
         self.put_off = dict(state.put_off)
+        self.put_off_together = list(state.put_off_together)
         self.taken = dict(state.taken)
+        self.takes = dict(state.takes)
+        self.added = dict(state.added)
+        self.reordered = list(state.reordered)
 
     def frozen(self) -> State:
         return replace(
@@ -134,7 +182,11 @@ class _Draft:
             answers=self.answers,
             not_needed=self.not_needed,
             put_off=self.put_off,
+            put_off_together=tuple(self.put_off_together),
             taken=self.taken,
+            takes=self.takes,
+            added=self.added,
+            reordered=tuple(self.reordered),
         )
 
     def take(self, logged: Logged) -> None:
@@ -152,14 +204,16 @@ class _Draft:
                 self.started[step] = logged.at_s
             case NoteAdded():
                 pass  # A note changes nothing that is computed; it stands in the log.
-            case GoGiven(step, person):
-                self.answers.setdefault(step, {})[person] = Answer(True, logged.at_s)
-            case NoGoGiven(step, person, reason):
-                self.answers.setdefault(step, {})[person] = Answer(False, logged.at_s, reason)
+            case GoGiven() | NoGoGiven():
+                reason = event.reason if isinstance(event, NoGoGiven) else ""
+                answer = Answer(isinstance(event, GoGiven), logged.at_s, reason)
+                self.answers.setdefault(event.step, {})[event.person] = answer
             case StepNotNeeded(step, reason):
                 self.not_needed[step] = reason
             case TasksPutOff() | TaskPutBack() | WorkTaken() | WorkGivenBack():
-                self._move(event, logged.at_s)
+                self._move(event, logged)
+            case TakesRevised() | TasksReordered() | StepAdded():
+                self._replan(event, logged)
             case RunStarted(revision, kind, zero_utc):
                 self.base = replace(self.base, revision=revision, kind=kind, zero_utc=zero_utc)
             case ClockStepped(step_ms):
@@ -175,19 +229,41 @@ class _Draft:
         self.not_needed.pop(step, None)
         self.answers.pop(step, None)
 
-    def _move(self, event: TasksPutOff | TaskPutBack | WorkTaken | WorkGivenBack, at_s: int) -> None:
+    def _replan(self, event: TakesRevised | TasksReordered | StepAdded, logged: Logged) -> None:
+        match event:
+            case TakesRevised(step, takes_s):
+                self.takes[step] = takes_s
+            case TasksReordered(person, tasks):
+                self.reordered.append(Reordered(person, tasks, logged.seq))
+            case StepAdded(task, places=places):
+                self.added[task] = Added(added_task(event), places, logged.at_s, logged.seq)
+            case _:
+                assert_never(event)
+
+    def _take_out(self, task: TaskId) -> None:
+        """Taken work leaves the run; what was put before it since then comes before what it came before."""
+        gone = self.taken.get(task)
+        if gone is None:
+            return
+        self.taken = without(self.taken, task)
+        for other, each in self.added.items():
+            if each.seq > gone.seq:
+                self.added[other] = replace(each, places=_past(each.places, task, gone.places))
+
+    def _move(self, event: TasksPutOff | TaskPutBack | WorkTaken | WorkGivenBack, logged: Logged) -> None:
         match event:
             case TasksPutOff(tasks, reason):
+                self.put_off_together.append(tasks)
                 for task in tasks:
                     self.put_off[task] = reason
-                    self.taken = without(self.taken, task)
+                    self._take_out(task)
             case TaskPutBack(task):
                 self.put_off.pop(task, None)
             case WorkTaken(task, places):
-                self.taken[task] = Taken(places, at_s, self.put_off.pop(task, None))
+                self.taken[task] = Taken(places, logged.at_s, self.put_off.pop(task, None), logged.seq)
             case WorkGivenBack(task):
                 taken = self.taken.get(task)
-                self.taken = without(self.taken, task)
+                self._take_out(task)
                 if taken and taken.put_off_because is not None:
                     self.put_off[task] = taken.put_off_because
             case _:

@@ -4,7 +4,6 @@ import math
 from collections.abc import Iterator
 from typing import assert_never
 
-from app.core.choices import named
 from app.core.commands import (
     GiveGo,
     GiveNoGo,
@@ -18,6 +17,7 @@ from app.core.commands import (
 )
 from app.core.events import Event, GoGiven, NoGoGiven, StartRecorded, StepMarked, StepNotNeeded, StepReopened
 from app.core.procedure import Step, StepId
+from app.core.reasons import named
 from app.core.situation import Situation, StepState
 from app.core.times import clock
 
@@ -29,7 +29,7 @@ def find(situation: Situation, step: StepId) -> int:
     return number
 
 
-def _in_run(situation: Situation, step: StepId) -> int:
+def open_step(situation: Situation, step: StepId) -> int:
     """The number of a step that can be marked. Raises Refusal when it is done, or not in the run."""
     number = find(situation, step)
     done = situation.state.done.get(step)
@@ -54,7 +54,7 @@ def _title(situation: Situation, number: int) -> str:
 
 
 def mark(situation: Situation, command: MarkStep, at_s: int) -> tuple[Event, ...]:
-    number = _in_run(situation, command.step)
+    number = open_step(situation, command.step)
     step = situation.network.steps[number]
     missing = situation.missing_go(step)
     if missing:
@@ -118,9 +118,7 @@ def _not_before_its_start(situation: Situation, number: int, at_s: int) -> None:
     if at_s < started:
         raise Refusal("before-start", f"Its start was recorded at {clock(started)}; it can't be done at {clock(at_s)}.")
     if at_s < taken:
-        raise Refusal(
-            "before-start", f"It was taken into the run at {clock(taken)}; it can't be done at {clock(at_s)}."
-        )
+        raise Refusal("before-start", f"It came into the run at {clock(taken)}; it can't be done at {clock(at_s)}.")
 
 
 def _values(step: Step, given: tuple[tuple[str, float], ...]) -> tuple[tuple[str, float], ...]:
@@ -170,7 +168,7 @@ def step_order(situation: Situation, command: ReopenStep | RecordStart | SetNotN
         case RecordStart(step):
             return _start(situation, step, at_s)
         case SetNotNeeded(step, reason):
-            number = _in_run(situation, step)
+            number = open_step(situation, step)
             missing = situation.missing_go(situation.network.steps[number])
             if missing:
                 sentence = (
@@ -191,18 +189,18 @@ def _reopen(situation: Situation, step: StepId, reason: str) -> tuple[Event, ...
 
 
 def _start(situation: Situation, step: StepId, at_s: int) -> tuple[Event, ...]:
-    number = _in_run(situation, step)
+    number = open_step(situation, step)
     bars = list(_bars(situation, number, at_s))
     if bars:
         raise Refusal("open-prerequisite", f"{_title(situation, number)} can't start: {'; '.join(bars)}.")
     taken = situation.facts.floor_s.get(number, 0)
     if at_s < taken:
-        raise Refusal("before-start", f"It was taken into the run at {clock(taken)}; it can't start at {clock(at_s)}.")
+        raise Refusal("before-start", f"It came into the run at {clock(taken)}; it can't start at {clock(at_s)}.")
     return (StartRecorded(step),)
 
 
 def answer(situation: Situation, command: GiveGo | GiveNoGo, at_s: int) -> tuple[Event, ...]:
-    number = _in_run(situation, command.step)
+    number = open_step(situation, command.step)
     step = situation.network.steps[number]
     if command.person not in step.go:
         raise Refusal("not-asked", f"{command.person} is not asked at {_title(situation, number)}.")

@@ -41,6 +41,7 @@ class Network:
         lists: for each person of `crew`, the step indices in order of work.
         order: a topological order over prerequisites and lists, of the steps that are in (see `arrange`).
         index: step id to number. nominal: whether the step belongs to the nominal timeline.
+        counted: whether its finish counts for the team's: nominal steps, and those added during the run.
     """
 
     steps: tuple[Step, ...]
@@ -54,6 +55,7 @@ class Network:
     order: tuple[int, ...]
     index: Mapping[StepId, int]
     nominal: tuple[bool, ...]
+    counted: tuple[bool, ...]
 
 
 def crew_of(procedure: Procedure) -> tuple[Designator, ...]:
@@ -62,11 +64,9 @@ def crew_of(procedure: Procedure) -> tuple[Designator, ...]:
 
 
 def task_lists(procedure: Procedure) -> dict[Designator, tuple[TaskId, ...]]:
-    """Each person's nominal tasks in file order; get-ahead items are in nobody's list."""
-    return {
-        person: tuple(task.id for task in procedure.tasks if not task.get_ahead and person in task.people)
-        for person in crew_of(procedure)
-    }
+    """Each person's nominal tasks in file order; get-ahead items and added steps are in nobody's list."""
+    nominal = [task for task in procedure.tasks if not task.get_ahead and not task.added]
+    return {person: tuple(task.id for task in nominal if person in task.people) for person in crew_of(procedure)}
 
 
 def with_task(lists: TaskLists, task: TaskId, places: Places) -> dict[Designator, tuple[TaskId, ...]]:
@@ -89,6 +89,7 @@ def build(procedure: Procedure) -> Network:
     steps = procedure.steps
     index = {step.id: number for number, step in enumerate(steps)}
     get_ahead = {task.id for task in procedure.tasks if task.get_ahead}
+    added = {task.id for task in procedure.tasks if task.added}
     windows = {window.name: window.spans for window in procedure.windows}
     crew = crew_of(procedure)
     seat = {person: number for number, person in enumerate(crew)}
@@ -103,7 +104,8 @@ def build(procedure: Procedure) -> Network:
         lists=(),
         order=(),
         index=index,
-        nominal=tuple(step.task not in get_ahead for step in steps),
+        nominal=tuple(step.task not in get_ahead and step.task not in added for step in steps),
+        counted=tuple(step.task not in get_ahead for step in steps),
     )
     return arrange(bare, task_lists(procedure))
 
@@ -117,16 +119,18 @@ def arrange(
 ) -> Network:
     """The same steps with each person's tasks in the order of `lists`, and the `taken` get-ahead items in the run.
 
+    What stands in a list is in the run too, so that only taken work of nobody need be named.
+
     Steps `done` wait for nothing any more, and neither they nor steps `removed` hold a place in a list.
 
     Raises:
         Cycle: the prerequisites and these lists together contain a cycle.
     """
-    added = set(taken)
+    in_run = {*taken, *(task for one_list in lists.values() for task in one_list)}
     of_task: dict[TaskId, list[int]] = {}
     for number, step in enumerate(network.steps):
         of_task.setdefault(step.task, []).append(number)
-    within = [network.nominal[number] or step.task in added for number, step in enumerate(network.steps)]
+    within = [network.nominal[number] or step.task in in_run for number, step in enumerate(network.steps)]
     step_lists = tuple(
         tuple(number for task in lists.get(person, ()) for number in of_task[task] if seat in network.people[number])
         for seat, person in enumerate(network.crew)

@@ -16,7 +16,7 @@ from app.core.procedure import Span
 class Timeline:
     """Start and finish of each step, by step number; `None` for a step that is not in. All in elapsed seconds.
 
-    `end_s` is the latest finish of the nominal steps that are in, 0 if there are none.
+    `end_s` is the latest finish of the nominal and added steps that are in, 0 if there are none.
     `misses` numbers the open steps whose window has no opening left that they fit.
     """
 
@@ -193,9 +193,9 @@ def _actual_starts(
 
 
 def _end(network: Network, facts: Facts, finish: Sequence[int | None]) -> int:
-    nominal, removed = network.nominal, facts.removed
+    counted, removed = network.counted, facts.removed
     return max(
-        [ends for step, ends in enumerate(finish) if ends is not None and nominal[step] and step not in removed],
+        [ends for step, ends in enumerate(finish) if ends is not None and counted[step] and step not in removed],
         default=0,
     )
 

@@ -112,7 +112,8 @@ class Task:
     """A block of steps that follow one another.
 
     The task's `after` and `not_before` are already carried by its first step and `within` by each step, so the
-    steps alone say everything that the arithmetic needs. They stand here too, for showing.
+    steps alone say everything that the arithmetic needs. They stand here too, for showing. `added`: it came into being
+    during a run; no file says it, and the plan does not know it.
     """
 
     id: TaskId
@@ -127,6 +128,7 @@ class Task:
     get_ahead: bool = False
     may_put_off: bool = False
     worth: int = 0
+    added: bool = False
 
     @property
     def people(self) -> tuple[Designator, ...]:

@@ -1,14 +1,18 @@
 """Where a run stands at a moment: a function of (procedure, state, elapsed second). It offers and decides nothing."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import cached_property
+from functools import cached_property, lru_cache
 
+from app.core.arranging import arrangement
 from app.core.fold import State
-from app.core.network import Cycle, Network, Places, TaskLists, arrange, build, task_lists, with_task
+from app.core.network import Network, TaskLists, build, task_lists
 from app.core.passes import Facts, Latest, Timeline, backward, fit, plan, project
-from app.core.procedure import Designator, Procedure, Step, StepId, TaskId
+from app.core.procedure import Designator, Procedure, Step, StepId, Task, TaskId
+
+AMENDED_KEPT = 16
+"""Of one revision so many sets of added steps are kept ready; a run has one, its past moments others. Our own bound."""
 
 
 class StepState(StrEnum):
@@ -21,13 +25,25 @@ class StepState(StrEnum):
 
 
 class Prepared:
-    """What depends on the procedure alone: its network, its plan and the plan's late times. Made once a revision."""
+    """What depends on the procedure alone: its network, its plan and the plan's late times. Made once a revision.
 
-    def __init__(self, procedure: Procedure) -> None:
+    `base` is the revision's own, without the steps that a run has added to it.
+    """
+
+    def __init__(self, procedure: Procedure, base: "Prepared | None" = None) -> None:
         self.procedure = procedure
+        self.base = base or self
+        self._amend = lru_cache(AMENDED_KEPT)(self._amended)
         self.network = build(procedure)
         self.plan = plan(self.network)
         self.lists: TaskLists = task_lists(procedure)
+
+    def amended(self, added: tuple[Task, ...]) -> "Prepared":
+        """The same revision with these tasks of a run behind its own: step numbers and the plan stay as they are."""
+        return self.base._amend(added) if added else self.base
+
+    def _amended(self, added: tuple[Task, ...]) -> "Prepared":
+        return Prepared(replace(self.procedure, tasks=(*self.procedure.tasks, *added)), self)
 
     @cached_property
     def late(self) -> Latest:
@@ -66,12 +82,14 @@ class Situation:
     """
 
     def __init__(self, prepared: Prepared, state: State, at_s: int) -> None:
-        self.prepared = prepared
-        self.procedure = prepared.procedure
+        self.prepared = prepared.amended(tuple(each.task for each in state.added.values()))
+        self.procedure = self.prepared.procedure
         self.state = state
         self.at_s = at_s
-        self.facts = facts_of(prepared.network, state)
-        self.lists, self.network = arrangement(prepared, state, self.facts)
+        self.facts = facts_of(self.prepared.network, state)
+        network = revised(self.prepared.network, state)
+        self.arranged = arrangement(self.procedure, self.prepared.lists, network, state, self.facts)
+        self.lists, self.network = self.arranged.lists, self.arranged.network
         self.projection = project(self.network, self.facts, at_s)
 
     @property
@@ -80,8 +98,13 @@ class Situation:
 
     @property
     def lead_s(self) -> int:
-        """Team lead: plan finish minus projected finish of the nominal steps still in the run, seconds."""
+        """Team lead: plan finish minus projected finish of the nominal and added steps still in the run, seconds."""
         return self.lead_of(self.projection)
+
+    @property
+    def dropped(self) -> tuple[str, ...]:
+        """The new orders that can't be kept any more, in sentences; the order before each of them stands."""
+        return self.arranged.dropped
 
     def lead_of(self, timeline: Timeline) -> int:
         return self.plan.end_s - timeline.end_s
@@ -138,7 +161,7 @@ class Situation:
         return self.network.steps[self.network.index[step]]
 
     def is_in(self, step: int) -> bool:
-        """Whether the step belongs to this run: nominal, or taken."""
+        """Whether the step belongs to this run: nominal, taken, or added."""
         return self.projection.finish_s[step] is not None
 
     def is_open(self, step: int) -> bool:
@@ -224,48 +247,21 @@ class Situation:
         return tuple(person for person in step.go if not (person in answers and answers[person].go))
 
 
-def arrangement(prepared: Prepared, state: State, facts: Facts) -> tuple[TaskLists, Network]:
-    """Each person's tasks in order of work, taken work in its place, and the network of that.
-
-    A place was sound when the work was taken. A step that is reopened later may make the work wait for something
-    that now comes after it in the same list; then it moves down its lists until it no longer does.
-    """
-    lists, network, taken = prepared.lists, prepared.network, list[TaskId]()
-    for task, work in state.taken.items():
-        taken.append(task)
-        for places in _from_there_on(lists, task, work.places):
-            try:
-                moved = with_task(lists, task, places)
-                network = arrange(network, moved, taken, facts.done, facts.removed)
-            except Cycle:
-                continue
-            lists = moved
-            break
-    return lists, network
-
-
-def _from_there_on(lists: TaskLists, task: TaskId, places: Places) -> Iterator[Places]:
-    """The places themselves, then all of them one task further down at a time, to the ends of the lists."""
-    yield places
-    rests = {person: [each for each in lists[person] if each != task] for person, _ in places}
-    starts = {
-        person: rests[person].index(before) if before in rests[person] else len(rests[person])
-        for person, before in places
-    }
-    for further in range(1, max((len(rest) for rest in rests.values()), default=0) + 1):
-        yield tuple(
-            (person, rests[person][at] if (at := starts[person] + further) < len(rests[person]) else None)
-            for person, _ in places
-        )
+def revised(network: Network, state: State) -> Network:
+    """The network with the durations that are counted on now; the plan's own keeps those of the file."""
+    if not state.takes:
+        return network
+    takes = zip(network.steps, network.takes_s, strict=True)
+    return replace(network, takes_s=tuple(state.takes.get(step.id, takes_s) for step, takes_s in takes))
 
 
 def facts_of(network: Network, state: State) -> Facts:
     """The state by step number."""
     index = network.index
+    came_s = {task: taken.at_s for task, taken in state.taken.items()}
+    came_s |= {task: added.at_s for task, added in state.added.items()}
     done = {index[step]: mark.at_s for step, mark in state.done.items()}
-    floor = {
-        number: state.taken[step.task].at_s for number, step in enumerate(network.steps) if step.task in state.taken
-    }
+    floor = {number: came_s[step.task] for number, step in enumerate(network.steps) if step.task in came_s}
     removed = {
         number
         for number, step in enumerate(network.steps)

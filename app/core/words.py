@@ -11,15 +11,19 @@ from app.core.events import (
     RunEnded,
     RunStarted,
     StartRecorded,
+    StepAdded,
     StepMarked,
     StepNotNeeded,
     StepReopened,
+    TakesRevised,
     TaskPutBack,
     TasksPutOff,
+    TasksReordered,
     WorkGivenBack,
     WorkTaken,
 )
 from app.core.procedure import Procedure, Step, StepId, TaskId
+from app.core.times import duration
 
 
 def sentence(event: Event, procedure: Procedure) -> str:
@@ -29,6 +33,8 @@ def sentence(event: Event, procedure: Procedure) -> str:
             return _about_step(event, procedure)
         case TasksPutOff() | TaskPutBack() | WorkTaken() | WorkGivenBack():
             return _about_task(event, procedure)
+        case TakesRevised() | TasksReordered() | StepAdded():
+            return _about_plan(event, procedure)
         case RunStarted(_, kind, zero_utc):
             return f"The run began ({kind}): {procedure.zero or 'zero'}, {zero_utc}"
         case NoteAdded(text, step, person):
@@ -80,6 +86,32 @@ def _about_task(event: TasksPutOff | TaskPutBack | WorkTaken | WorkGivenBack, pr
             return f"Given back: {task_words(procedure, task)}"
         case _:
             assert_never(event)
+
+
+def _about_plan(event: TakesRevised | TasksReordered | StepAdded, procedure: Procedure) -> str:
+    match event:
+        case TakesRevised(step, takes_s, reason):
+            first = duration(procedure.step(step).takes.likely_s)
+            before = "was" if procedure.task(procedure.step(step).task).added else "plan"
+            return f"Takes {duration(takes_s)}, {before} {first}: {step_words(procedure, step)}. {reason}"
+        case TasksReordered(person, tasks, reason):
+            return f"New order for {person}: {', '.join(task_words(procedure, task) for task in tasks)}. {reason}"
+        case StepAdded(task, do, _, takes_s, after, places, reason):
+            waits = [f"after {_target_words(procedure, *link)}" for link in after]
+            where = "; ".join([place_words(procedure, person, before) for person, before in places] + waits)
+            return f"Added: “{do}” ({task}/1), {duration(takes_s)}, {where}. {reason}"
+        case _:
+            assert_never(event)
+
+
+def _target_words(procedure: Procedure, task: TaskId, number: int | None) -> str:
+    return task_words(procedure, task) if number is None else step_words(procedure, f"{task}/{number}")
+
+
+def steps_waiting(procedure: Procedure, steps: tuple[StepId, ...]) -> str:
+    """``A waits for B, which waits for A``: a circle of steps, the first again at the end."""
+    first, *others = (step_words(procedure, step) for step in steps)
+    return f"{first} waits for {', which waits for '.join(others)}"
 
 
 def place_words(procedure: Procedure, person: str, before: TaskId | None) -> str:

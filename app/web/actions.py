@@ -5,6 +5,7 @@ from typing import Annotated
 from fastapi import APIRouter, File, Form, Request, Response, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData
 
 from app.core.commands import Command, MarkStep, Refusal, moment
 from app.service.runs import wait
@@ -15,13 +16,31 @@ from app.web.depends import NAME_COOKIE, MeDep, Shell, ShellDep, name_cookie
 from app.web.errors import status_of, status_of_fault
 from app.web.home import home
 from app.web.keys import new_key, read_key
-from app.web.orders import Said, command_of, read_number
+from app.web.orders import Said, command_of, in_order, read_number
 from app.web.pages import changes, show
 
 actions = APIRouter(include_in_schema=False)
 
 LARGEST_FILE = 512 * 1024
 Text = Annotated[str, Form()]
+
+
+class Sent:
+    """The text fields of a form, in the order in which they stand in it; files are left out."""
+
+    def __init__(self, form: FormData) -> None:
+        self._fields = [(name, value) for name, value in form.multi_items() if isinstance(value, str)]
+
+    def first(self, name: str) -> str:
+        """Empty when there is no such field."""
+        return next((value for other, value in self._fields if other == name), "")
+
+    def each(self, name: str) -> tuple[str, ...]:
+        return tuple(value for other, value in self._fields if other == name)
+
+    def named(self, prefix: str) -> tuple[tuple[str, str], ...]:
+        """The fields whose names begin so, as (the rest of the name, value)."""
+        return tuple((name.removeprefix(prefix), value) for name, value in self._fields if name.startswith(prefix))
 
 
 @actions.post("/procedures")
@@ -59,54 +78,56 @@ def set_name(name: Text = "") -> Response:
 @actions.post("/runs/{run}/orders")
 async def give_order(run: int, request: Request, shell: ShellDep, me: MeDep) -> Response:
     """Any order of any page. `page` says where to come back to, `do` what is ordered."""
-    form = {name: value for name, value in (await request.form()).multi_items() if isinstance(value, str)}
-    page = form.get("page", "desk")
+    form = Sent(await request.form())
     notice, status = None, 200
     try:
-        sender = me.sender(_key(form.get("key", "")))
-        await wait(shell.service.order(run, _command(form), sender, form.get("at") or None))
+        sender = me.sender(_key(form.first("key")))
+        await wait(shell.service.order(run, _command(form), sender, form.first("at") or None))
     except Refusal as refusal:
         notice, status = _refused(refusal, form), status_of(refusal)
     except StoreFailed as fault:
         # The page stays up: what it shows is in memory, and the press can be repeated when there is room.
         notice, status = Notice(str(fault), "refused"), status_of_fault(fault)
-    if "HX-Request" in request.headers:
-        have = [str(each) for each in (await request.form()).getlist("have")]
-        return await run_in_threadpool(_parts, shell, run, page, notice, status, have, form.get("from", ""))
-    return await run_in_threadpool(_page, shell, run, page, notice, status)
+    return await run_in_threadpool(_answer, shell, run, form, "HX-Request" in request.headers, notice, status)
 
 
-def _parts(
-    shell: Shell, run: int, page: str, notice: Notice | None, status: int, have: list[str], asked_from: str
-) -> Response:
-    return HTMLResponse(changes(shell, show(shell, run, page, notice=notice).all_parts, have, asked_from), status)
+def _answer(shell: Shell, run: int, form: Sent, parts_only: bool, notice: Notice | None, status: int) -> Response:
+    """The parts that differ, for htmx; else a redirect, or the page with what was refused.
 
-
-def _page(shell: Shell, run: int, page: str, notice: Notice | None, status: int) -> Response:
-    if notice is None:
+    What is tried on the page is tried on, unless it has just been done.
+    """
+    page = form.first("page") or "desk"
+    done = notice is None and form.first("do") == "what-if"
+    if notice is None and not parts_only:
         return RedirectResponse(f"/runs/{run}/{page}", 303)
-    return HTMLResponse(shell.renderer.page("board.html", show(shell, run, page, notice=notice)), status)
+    found = show(shell, run, page, notice=notice, said=() if done else form.each("if"))
+    if parts_only:
+        return HTMLResponse(changes(shell, found.all_parts, list(form.each("have")), form.first("from")), status)
+    return HTMLResponse(shell.renderer.page("board.html", found), status)
 
 
-def _command(form: dict[str, str]) -> Command:
+def _command(form: Sent) -> Command:
     """Raises Refusal for an order that can't be read."""
-    if form.get("do") == "mark":
-        values = tuple((name, read_number(name, text)) for name, text in _values(form) if text.strip())
-        return MarkStep(form.get("step", ""), values, form.get("ordered_because"))
-    said = Said(form.get("step", ""), form.get("task", ""), form.get("person", ""), form.get("reason", ""))
-    return command_of(form.get("do", ""), said)
+    if form.first("do") == "mark":
+        values = tuple((name, read_number(name, text)) for name, text in form.named("value:") if text.strip())
+        because = form.first("ordered_because") if form.each("ordered_because") else None
+        return MarkStep(form.first("step"), values, because)
+    names = ("step", "task", "person", "reason", "takes", "other", "text", "before")
+    said = Said(
+        **{name: form.first(name) for name in names},
+        tasks=form.each("tasks") or in_order(dict(form.named("order:"))),
+        who=form.each("who"),
+        after=tuple(text for text in form.each("after") if text),
+        changes=form.each("change"),
+    )
+    return command_of(form.first("do"), said)
 
 
-def _values(form: dict[str, str]) -> tuple[tuple[str, str], ...]:
-    """The typed values: fields named ``value:`` and then the value's name."""
-    return tuple((name.removeprefix("value:"), text) for name, text in form.items() if name.startswith("value:"))
-
-
-def _refused(refusal: Refusal, form: dict[str, str]) -> Notice:
+def _refused(refusal: Refusal, form: Sent) -> Notice:
     """The sentence; and, where the lead may order it all the same, a form that does."""
     if not refusal.may_order:
         return Notice(str(refusal), "refused")
-    order = OrderForm(form.get("step", ""), form.get("at", ""), _values(form), new_key())
+    order = OrderForm(form.first("step"), form.first("at"), form.named("value:"), new_key())
     return Notice(str(refusal), "refused", order)
 
 

@@ -10,6 +10,7 @@ from app.core.commands import Command, MarkStep, Refusal, in_address, moment
 from app.core.report import plan_report, situation_report
 from app.core.situation import Prepared
 from app.core.times import instant
+from app.core.turn_back import turn_back
 from app.service.runs import wait
 from app.service.values import Outcome, Refused, Sender, logged_json
 from app.store.library import StoredRevision
@@ -139,8 +140,23 @@ async def mark(
 async def order(
     run: int, sent: Order, shell: ShellDep, idempotency_key: Annotated[str | None, Header(max_length=45)] = None
 ) -> Response:
-    """Any other order: undo, reopen, start, note, go, no-go, not-needed, put-off, put-back, take, give-back, end."""
-    said = Said(sent.step or "", sent.task or "", sent.person or "", sent.reason)
+    """Any other order: undo, reopen, start, note, go, no-go, not-needed, put-off, put-back, take, put-off-set,
+    put-back-set, take-set, give-back, revise, reorder, swap, add-step, what-if, end.
+    """
+    said = Said(
+        step=sent.step or "",
+        task=sent.task or "",
+        person=sent.person or "",
+        reason=sent.reason,
+        takes="" if sent.takes is None else sent.takes,
+        tasks=tuple(sent.tasks),
+        other=sent.other or "",
+        text=sent.text,
+        who=tuple(sent.who),
+        before=sent.before or "",
+        after=tuple(sent.after),
+        changes=tuple(sent.changes),
+    )
     return await _order(shell, run, command_of(sent.do, said), sent, sent.at, idempotency_key)
 
 
@@ -221,12 +237,15 @@ def _run(shell: Shell, run: int) -> dict[str, Any]:
 
 def _situation(shell: Shell, run: int, at_s: int | None) -> dict[str, Any]:
     situation = shell.service.situation(run, at_s)
+    turning = turn_back(situation)
     return {
         **_run(shell, run),
         "seq": situation.state.seq,
         **situation_report(situation),
         "limit_s": situation.procedure.limits.finish_s,
         "room_s": situation.room_s,
+        "turn_back_s": None if turning is None else turning.by_s,
+        "turn_back_phase": None if turning is None else turning.phase,
         "put_off": list(situation.state.put_off),
         "taken": list(situation.state.taken),
     }

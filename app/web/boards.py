@@ -2,19 +2,29 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from app.core.choices import offers
 from app.core.events import Logged
 from app.core.situation import Situation
+from app.core.turn_back import limit_s, turn_back
 from app.web.keys import new_key
 from app.web.render import Part, Renderer
+from app.web.views.ahead import ahead, outlook_figures
 from app.web.views.bar import Bar, bar
 from app.web.views.desk import desk
 from app.web.views.figures import figures, offer_figures
 from app.web.views.lead_board import lead_board
+from app.web.views.lead_chart import lead_chart
 from app.web.views.log import log_page
 from app.web.views.my_list import my_list
 from app.web.views.plan_page import plan_page
+from app.web.views.replan import replan
+from app.web.views.trying import trying
+
+if TYPE_CHECKING:
+    from app.core.lead_so_far import LeadPoint
+    from app.core.outlook import Comparison, Outlook
 
 WITH_PAST = ("desk", "lead", "list")
 """The pages that can be shown as they stood."""
@@ -62,14 +72,29 @@ class Board:
 
 
 @dataclass(frozen=True, slots=True)
+class Looking:
+    """What the Lead board looks at besides: the way so far, what is ahead, what is tried (`refusal`: why it can't)."""
+
+    points: "tuple[LeadPoint, ...]"
+    outlook: "Outlook"
+    said: tuple[str, ...] = ()
+    tried: "Comparison | None" = None
+    refusal: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Shown:
-    """What a board is made from. `past`: the situation is of an earlier moment, and nothing can be pressed."""
+    """What a board is made from.
+
+    `past`: the situation is of an earlier moment, and nothing can be pressed. `looking` is there for the Lead board.
+    """
 
     run: int
     situation: Situation
     log: list[Logged]
     past: bool
     revision_text: str
+    looking: Looking | None = None
 
 
 TITLES = {"desk": "Desk", "lead": "Lead board", "log": "Log", "plan": "Plan"}
@@ -96,15 +121,15 @@ def _parts(renderer: Renderer, shown: Shown, page: str, values: Mapping[str, str
     match page.split("/", 1):
         case ["desk"]:
             return _desk_parts(renderer, shown, values)
-        case ["lead"]:
-            return _lead_parts(renderer, shown, values)
+        case ["lead"] if shown.looking is not None:
+            return _lead_parts(renderer, shown, shown.looking, values)
         case ["list", person] if person in shown.situation.network.crew:
             return _list_parts(renderer, shown, person, values)
         case ["log"]:
             found = log_page(shown.situation, shown.log, new_key)
             return (renderer.part("log", "_log.html", log=found, **_common(shown, page, values)),)
         case ["plan"]:
-            found_plan = plan_page(shown.situation.prepared, shown.situation.state.revision, shown.revision_text)
+            found_plan = plan_page(shown.situation.prepared.base, shown.situation.state.revision, shown.revision_text)
             return (renderer.part("plan", "_plan.html", plan=found_plan),)
         case _:
             raise NoSuchPage(page)
@@ -130,13 +155,27 @@ def _desk_parts(renderer: Renderer, shown: Shown, values: Mapping[str, str]) -> 
     )
 
 
-def _lead_parts(renderer: Renderer, shown: Shown, values: Mapping[str, str]) -> tuple[Part, ...]:
-    offered = offers(shown.situation)
-    found = lead_board(shown.situation, offered, new_key)
-    every = {**values, **offer_figures(shown.situation, offered)}
-    common = _common(shown, "lead", every)
-    names = ("figures", "people", "waits", "offers", "put_off")
-    return tuple(renderer.part(f"lead-{name}", f"_lead_{name}.html", board=found, **common) for name in names)
+def _lead_parts(renderer: Renderer, shown: Shown, looking: Looking, values: Mapping[str, str]) -> tuple[Part, ...]:
+    situation = shown.situation
+    offered = offers(situation)
+    told = {**offer_figures(situation, offered), **outlook_figures(looking.outlook, situation.at_s)}
+    common = _common(shown, "lead", {**values, **told})
+    turning = turn_back(situation)
+    common |= {
+        "board": lead_board(situation, offered, new_key),
+        "ahead": ahead(looking.outlook, new_key),
+        "trying": trying(situation, looking.said, looking.tried, looking.refusal, new_key),
+        "replan": replan(situation, new_key),
+        "chart": lead_chart(
+            situation,
+            looking.points,
+            looking.outlook.forecast,
+            None if turning is None else turning.by_s,
+            limit_s(situation),
+        ),
+    }
+    names = ("figures", "chart", "people", "waits", "offers", "put_off", "what_if", "chain", "replan")
+    return tuple(renderer.part(f"lead-{name}", f"_lead_{name}.html", **common) for name in names)
 
 
 def _list_parts(renderer: Renderer, shown: Shown, person: str, values: Mapping[str, str]) -> tuple[Part, ...]:

@@ -6,6 +6,7 @@ from urllib.parse import quote, unquote
 
 from fastapi import Depends, Request
 
+from app.service.lookout import Lookout
 from app.service.runs import Service
 from app.service.values import Sender
 from app.settings import Settings
@@ -23,6 +24,7 @@ class Shell:
 
     settings: Settings
     service: Service
+    lookout: Lookout
     renderer: Renderer
     live: Live
 

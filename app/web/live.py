@@ -15,10 +15,13 @@ from typing import Any
 from app.core.choices import offers
 from app.core.situation import Situation
 from app.core.times import instant
+from app.core.turn_back import turn_back
 from app.feed import Feed
+from app.service.lookout import Lookout
 from app.service.runs import Service
 from app.store.faults import StoreFault
 from app.web.keys import new_key
+from app.web.views.ahead import outlook_figures, outlook_signature
 from app.web.views.figures import figures, meters, offer_figures, run_figures, team_lead
 
 logger = logging.getLogger(__name__)
@@ -47,12 +50,14 @@ class _Seen:
 class Live:
     """Makes the messages. One for the server; `run_forever` is its only task."""
 
-    def __init__(self, service: Service, feed: Feed) -> None:
+    def __init__(self, service: Service, lookout: Lookout, feed: Feed) -> None:
         self._service = service
+        self._lookout = lookout
         self._feed = feed
         self._seen: dict[int, _Seen] = {}
         self._news: dict[int, int] = {}
         self._told_s: dict[int, float] = {}
+        self._looking: dict[int, asyncio.Task[None]] = {}
 
     def reached(self, run: int, seq: int) -> None:
         """Tell the screens that the log reached `seq`, at once if nothing was told just before. In the event loop only.
@@ -77,6 +82,7 @@ class Live:
             await asyncio.to_thread(self._watch_clock)
             for run in self._feed.watched():
                 await self._tell_tick(run)
+                self._look_ahead(run)
             spent = time.monotonic() - began
             await asyncio.sleep(max(TICK_S - spent, 2 * spent))
 
@@ -90,6 +96,20 @@ class Live:
             logger.exception("no tick for run %s", run)
         else:
             self._feed.tell(run, made)
+
+    def _look_ahead(self, run: int) -> None:
+        """Beside the ticks, not in their way: the next tick tells what is found."""
+        if run != HOME and run not in self._looking:
+            task = asyncio.create_task(asyncio.to_thread(self._refresh, run))
+            self._looking[run] = task
+            task.add_done_callback(lambda _: self._looking.pop(run, None))
+
+    def _refresh(self, run: int) -> None:
+        try:
+            if self._lookout.is_due(run):
+                self._lookout.refresh(run)
+        except Exception:
+            logger.exception("run %s can't be looked ahead in", run)
 
     def _watch_clock(self) -> None:
         """A step that could not be stored is kept by the service and tried again at the next tick."""
@@ -125,8 +145,9 @@ class Live:
     def _tick(self, run: int) -> bytes:
         situation = self._service.situation(run)
         offered = offers(situation)
-        now = {**figures(situation), **offer_figures(situation, offered)}
-        signature = (_signature(situation), tuple(offer.eligible for offer in offered))
+        outlook = self._lookout.newest(run)
+        now = figures(situation) | offer_figures(situation, offered) | outlook_figures(outlook, situation.at_s)
+        signature = (_signature(situation), tuple(offer.eligible for offer in offered), outlook_signature(outlook))
         seen = self._seen.setdefault(run, _Seen(now, signature))
         fresh = now if seen.ticks % WHOLE_EVERY == 0 else _differences(seen.figures, now)
         seen.ticks += 1
@@ -158,6 +179,7 @@ def _differences(before: dict[str, str], now: dict[str, str]) -> dict[str, str]:
 def _signature(situation: Situation) -> object:
     """What makes a page look different, other than its figures: states, tones, who may start what, and the strips."""
     within = situation.procedure.on_plan_within_s
+    turning = turn_back(situation)
     return (
         situation.state.seq,
         situation.at_s // REDRAW_S,
@@ -166,6 +188,7 @@ def _signature(situation: Situation) -> object:
         team_lead(situation).tone,
         situation.projection.misses,
         situation.room_s is not None and situation.room_s < 0,
+        None if turning is None else turning.phase,
     )
 
 

@@ -6,20 +6,32 @@ from dataclasses import dataclass
 
 from app.core.commands import (
     AddNote,
+    AddStep,
     Command,
     EndRun,
     GiveBackWork,
     GiveGo,
     GiveNoGo,
+    MakeChanges,
     PutBack,
+    PutBackSet,
     PutOff,
+    PutOffSet,
     RecordStart,
     Refusal,
     ReopenStep,
+    ReorderTasks,
+    ReviseTakes,
     SetNotNeeded,
+    SwapTasks,
+    TakeSet,
     TakeWork,
     UndoMark,
 )
+from app.core.procedure import TaskId
+from app.core.times import TimeFault, read_duration
+
+_TARGET = re.compile(r"(.+?)(?:/([1-9][0-9]{0,5}))?")
 
 
 def read_number(name: str, text: str) -> float:
@@ -34,14 +46,78 @@ def read_number(name: str, text: str) -> float:
     return float(said)
 
 
+def _takes_s(said: str | int) -> int:
+    """Seconds of a duration as it was typed; a number is whole seconds already.
+
+    Raises:
+        Refusal: it is no duration.
+    """
+    if isinstance(said, int):
+        return said
+    try:
+        return read_duration(said)
+    except TimeFault as fault:
+        raise Refusal("bad-time", f"{fault}: {fault.remedy}.") from fault
+
+
+def _target(text: str) -> tuple[TaskId, int | None]:
+    """``task`` or ``task/number``. What it names is looked for by the core."""
+    found = _TARGET.fullmatch(text.strip())
+    if not found:
+        raise Refusal("unknown", f"“{text[:40]}” is no task or step.")
+    return found[1], int(found[2]) if found[2] else None
+
+
+def in_order(numbered: Mapping[TaskId, str]) -> tuple[TaskId, ...]:
+    """The tasks in the order of the numbers typed beside them.
+
+    Raises:
+        Refusal: one has no number, or two have the same.
+    """
+    numbers = {task: read_number(task, text) for task, text in numbered.items()}
+    for task, number in numbers.items():
+        same = [other for other, its in numbers.items() if its == number and other != task]
+        if same:
+            sentence = f"{task} and {same[0]} both have the number {number:g}; give each its own (0 or 1.5 will do)."
+            raise Refusal("twice", sentence)
+    return tuple(sorted(numbers, key=numbers.__getitem__))
+
+
 @dataclass(frozen=True, slots=True)
 class Said:
-    """What was sent with an order; what was left out is empty."""
+    """What was sent with an order; what was left out is empty.
+
+    `takes` is a duration as typed, or whole seconds. `before` is a task; `after` names tasks or steps.
+    """
 
     step: str = ""
     task: str = ""
     person: str = ""
     reason: str = ""
+    takes: str | int = ""
+    tasks: tuple[str, ...] = ()
+    other: str = ""
+    text: str = ""
+    who: tuple[str, ...] = ()
+    before: str = ""
+    after: tuple[str, ...] = ()
+    changes: tuple[str, ...] = ()
+
+
+def _added(said: Said) -> AddStep:
+    after = tuple(_target(text) for text in said.after if text)
+    return AddStep(said.text, said.who, _takes_s(said.takes), said.before or None, after, said.reason)
+
+
+_NEEDS = {
+    "takes": "time that it takes",
+    "tasks": "row of tasks",
+    "changes": "change to make",
+    "other": "second task",
+    "text": "line that says what to do",
+    "who": "person",
+}
+"""What is missing, where its name alone would not say it."""
 
 
 _ORDERS: Mapping[str, tuple[tuple[str, ...], Callable[[Said], Command]]] = {
@@ -54,7 +130,15 @@ _ORDERS: Mapping[str, tuple[tuple[str, ...], Callable[[Said], Command]]] = {
     "put-off": (("task",), lambda said: PutOff(said.task, said.reason)),
     "put-back": (("task",), lambda said: PutBack(said.task, said.reason)),
     "take": (("task",), lambda said: TakeWork(said.task)),
+    "put-off-set": (("tasks",), lambda said: PutOffSet(said.tasks, said.reason)),
+    "put-back-set": (("tasks",), lambda said: PutBackSet(said.tasks, said.reason)),
+    "take-set": (("tasks",), lambda said: TakeSet(said.tasks)),
+    "what-if": (("changes",), lambda said: MakeChanges(said.changes, said.reason)),
     "give-back": (("task",), lambda said: GiveBackWork(said.task)),
+    "revise": (("step", "takes"), lambda said: ReviseTakes(said.step, _takes_s(said.takes), said.reason)),
+    "reorder": (("person", "tasks"), lambda said: ReorderTasks(said.person, said.tasks, said.reason)),
+    "swap": (("person", "task", "other"), lambda said: SwapTasks(said.person, said.task, said.other, said.reason)),
+    "add-step": (("text", "who", "takes"), _added),
     "note": ((), lambda said: AddNote(said.reason, said.step or None, said.person or None)),
     "end": ((), lambda said: EndRun(said.reason)),
 }
@@ -70,6 +154,6 @@ def command_of(do: str, said: Said) -> Command:
         raise Refusal("unknown", f"There is no order “{do[:40]}”.")
     needs, make = _ORDERS[do]
     for name in needs:
-        if not getattr(said, name):
-            raise Refusal("incomplete", f"“{do}” needs a {name}.")
+        if getattr(said, name) in ("", ()):
+            raise Refusal("incomplete", f"“{do}” needs a {_NEEDS.get(name, name)}.")
     return make(said)

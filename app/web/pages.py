@@ -1,10 +1,12 @@
 """GET: the pages. Each route reads its address, asks the service and renders."""
 
-from fastapi import APIRouter, Request, Response
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from app.core.commands import in_address, moment
-from app.web.boards import WITH_PAST, Board, NoSuchPage, Notice, Shown, board
+from app.core.commands import Refusal, in_address, moment
+from app.web.boards import WITH_PAST, Board, Looking, NoSuchPage, Notice, Shown, board
 from app.web.depends import MeDep, Shell, ShellDep
 from app.web.home import home, home_parts
 from app.web.keys import new_key
@@ -40,23 +42,48 @@ def run_page(run: int) -> RedirectResponse:
 
 
 @pages.get("/runs/{run}/{page:path}")
-def board_page(run: int, page: str, request: Request, shell: ShellDep, at: str = "") -> Response:
-    """A page of a run, whole; or, asked by htmx, only the parts that differ from what it has."""
-    found = show(shell, run, page, at)
+def board_page(
+    run: int,
+    page: str,
+    request: Request,
+    shell: ShellDep,
+    at: str = "",
+    said: Annotated[list[str], Query(alias="if")] = [],  # noqa: B006 - FastAPI copies it
+) -> Response:
+    """A page of a run, whole; or, asked by htmx, only the parts that differ from what it has.
+
+    `if` names changes that the Lead board tries.
+    """
+    found = show(shell, run, page, at, said=tuple(said))
     if "HX-Request" in request.headers:
         return HTMLResponse(changes(shell, found.all_parts, request.query_params.getlist("have"), kept="notice"))
     return HTMLResponse(shell.renderer.page("board.html", found))
 
 
-def show(shell: Shell, run: int, page: str, at: str = "", notice: Notice | None = None) -> Board:
-    """The board now, or with `at` as it stood. Raises NoSuchRun, NoSuchPage, Refusal."""
+def show(
+    shell: Shell, run: int, page: str, at: str = "", notice: Notice | None = None, said: tuple[str, ...] = ()
+) -> Board:
+    """The board now, or with `at` as it stood; `said` is what is tried. Raises NoSuchRun, NoSuchPage, Refusal."""
     live = shell.service.run(run)
     at_s = moment(in_address(at), live.now_s()) if at and page.split("/")[0] in WITH_PAST else None
     if page.count("/") > 1 or page.endswith("/"):
         raise NoSuchPage(page)
     text = shell.service.shelf.revision(live.stored.revision).text if page == "plan" else ""
-    shown = Shown(run, shell.service.situation(run, at_s), live.log, at_s is not None, text)
+    looking = _looking(shell, run, at_s, said) if page == "lead" else None
+    shown = Shown(run, shell.service.situation(run, at_s), live.log, at_s is not None, text, looking)
     return board(shell.renderer, shown, page, notice)
+
+
+def _looking(shell: Shell, run: int, at_s: int | None, said: tuple[str, ...]) -> Looking:
+    """A change that can't be tried is said on the board; all else of it stands."""
+    points, outlook = shell.lookout.lead_so_far(run, at_s), shell.lookout.outlook(run, at_s)
+    changes = tuple(text for text in said if text.strip())
+    if not changes:
+        return Looking(points, outlook)
+    try:
+        return Looking(points, outlook, changes, shell.lookout.what_if(run, changes, at_s))
+    except Refusal as refusal:
+        return Looking(points, outlook, changes, None, str(refusal))
 
 
 def changes(shell: Shell, parts: tuple[Part, ...], have: list[str], asked_from: str = "", kept: str = "") -> str:

@@ -61,7 +61,7 @@ class Mark(Signed):
 
 
 class Order(Signed):
-    """Any other order. Which of `step`, `task`, `person`, `reason` it needs follows from `do`."""
+    """Any other order. Which fields it needs follows from `do`: for example `revise` a `step` and what it `takes`."""
 
     do: Literal[
         "undo",
@@ -74,7 +74,15 @@ class Order(Signed):
         "put-off",
         "put-back",
         "take",
+        "put-off-set",
+        "put-back-set",
+        "take-set",
         "give-back",
+        "revise",
+        "reorder",
+        "swap",
+        "add-step",
+        "what-if",
         "end",
     ]
     at: At | None = None
@@ -82,6 +90,29 @@ class Order(Signed):
     task: Id | None = None
     person: Name | None = None
     reason: Text = ""
+    takes: Annotated[str, Field(max_length=60)] | StrictInt | None = Field(
+        None, description="`revise`, `add-step`: a duration, or whole seconds as a number.", examples=["8 min", 480]
+    )
+    tasks: list[Id] = Field(
+        default_factory=list,
+        description="`reorder`: unbegun tasks of `person`, in their new order. `put-off-set`, `put-back-set`, "
+        "`take-set`: the tasks.",
+        max_length=500,
+    )
+    other: Id | None = Field(None, description="`swap`: the task that changes places with `task`.")
+    text: Text = Field("", description="`add-step`: what is to be done.")
+    who: list[Name] = Field(default_factory=list, description="`add-step`: who does it.", max_length=50)
+    before: Id | None = Field(
+        None, description="`add-step`: the task it comes before; right after what was begun if left out."
+    )
+    after: list[Id] = Field(
+        default_factory=list, description="`add-step`: tasks or steps (`task/number`) it waits for.", max_length=50
+    )
+    changes: list[Annotated[str, Field(max_length=200)]] = Field(
+        default_factory=list,
+        description="`what-if`: changes as `GET /api/runs/{run}/what-if` tries them, now to be made.",
+        max_length=10,
+    )
 
 
 class EventOut(BaseModel):
@@ -183,6 +214,11 @@ class SituationOut(RunOut):
     lead_s: Seconds = Field(description="Plan finish minus projected finish: positive is ahead.")
     limit_s: int | None
     room_s: int | None
+    turn_back_s: int | None = Field(description="The last second at which close-out can start and end by the limit.")
+    turn_back_phase: Literal["later", "soon", "passed"] | None = Field(
+        description="Null without a limit or close-out, once close-out is begun, and when the run has ended. `passed` "
+        "without `turn_back_s`: no start of close-out ends by the limit."
+    )
     crew: dict[str, CrewOut]
     steps: list[StepOut]
     get_ahead: list[OfferOut]

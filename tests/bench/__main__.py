@@ -8,29 +8,20 @@ import time
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-from tests.bench import arithmetic, growth, logs, marks, pages, screens, start
+from tests.bench import arithmetic, forecasts, growth, logs, looking, marks, options, pages, screens, start
 from tests.bench.report import Row, show, verdict, write
-
-LATER = (
-    "Forecast, 200 steps × 10,000 draws",
-    "Forecast, 1,000 steps × 10,000 draws, never delaying a mark",
-    "Putting-off options, 20 tasks, 200 steps",
-)
-
-
-def later() -> list[Row]:
-    return [Row(what, missing="not built yet") for what in LATER]
-
 
 GROUPS: dict[str, Callable[[], list[Row]]] = {
     "marks": marks.rows,
     "screens": screens.rows,
     "arithmetic": arithmetic.rows,
+    "forecasts": forecasts.rows,
+    "options": options.rows,
+    "looking": looking.rows,
     "logs": logs.rows,
     "pages": pages.rows,
     "start": start.rows,
     "growth": growth.rows,
-    "later": later,
 }
 
 

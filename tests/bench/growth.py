@@ -8,10 +8,13 @@ from contextlib import AsyncExitStack
 
 from tests.bench import boards
 from tests.bench.arithmetic import both
+from tests.bench.forecasts import everything
+from tests.bench.full_boards import full
 from tests.bench.marks import step_ids
 from tests.bench.pages import UNCOUNTED, half_done, page_times
 from tests.bench.report import Figure, Row
 from tests.bench.serving import Served, leadline, start_run
+from tests.bench.timing import median
 from tests.bench.wire import Line, Screens
 
 WATCHED_S = 4.0
@@ -24,17 +27,25 @@ def rows() -> list[Row]:
 def _steps() -> Row:
     small, _ = both(200)
     large, _ = both(2000)
+    few, many = forecasting(200), forecasting(2000)
     desk, mark = zip(_served(200), _served(2000), strict=True)
     return Row(
         "Growth, 200 → 2,000 steps",
         (
             Figure("plan and projection", large / small, "x", 10),
+            Figure("forecast, 10,000 draws", many / few, "x", 10),
             Figure("Desk, server time", desk[1] / desk[0], "x", 10),
             Figure("one mark", mark[1] / mark[0], "x", 10),
         ),
-        f"at 200 steps: {small:.2f} ms, {desk[0]:.1f} ms, {mark[0]:.1f} ms; "
-        f"at 2,000: {large:.2f} ms, {desk[1]:.1f} ms, {mark[1]:.1f} ms",
+        f"at 200 steps: {small:.2f} ms, {few:.1f} ms, {desk[0]:.1f} ms, {mark[0]:.1f} ms; "
+        f"at 2,000: {large:.2f} ms, {many:.1f} ms, {desk[1]:.1f} ms, {mark[1]:.1f} ms",
     )
+
+
+def forecasting(steps: int) -> float:
+    """Milliseconds of a forecast without windows: how many openings there are goes with the length of the run, too."""
+    situation = full(steps, windows=False)
+    return median(lambda: everything(situation), 7)
 
 
 def _served(steps: int) -> tuple[float, float]:

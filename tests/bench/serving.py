@@ -31,6 +31,11 @@ class Served:
         """Resident memory, from /proc; 0 where there is none."""
         return _memory_mb(self.pid)
 
+    def has_loaded(self, library: str) -> bool:
+        """Whether a file of this name is mapped into its memory, from /proc; False where there is none."""
+        maps = Path(f"/proc/{self.pid}/maps")
+        return maps.exists() and library in maps.read_text()
+
     def busy_s(self) -> float:
         """Seconds of processor time of all its threads so far, from /proc; 0 where there is none."""
         each = [path.read_text().split()[0] for path in Path(f"/proc/{self.pid}/task").glob("*/schedstat")]

@@ -18,13 +18,19 @@ class Circle(Exception):
 
 @dataclass(frozen=True)
 class Happened:
-    """What happened in a run: marks, recorded starts, what was taken out, and what was taken in (place, second)."""
+    """What happened in a run: marks, recorded starts, what was taken out, and what was taken in (place, second).
+
+    `taken` holds added steps too. `turns` are the changes of the lists in order, where orders were given: a task that
+    was put in, or a person with tasks in a new order. `takes` are revised durations.
+    """
 
     done: Mapping[StepId, int] = field(default_factory=dict)
     started: Mapping[StepId, int] = field(default_factory=dict)
     not_needed: frozenset[StepId] = frozenset()
     put_off: frozenset[TaskId] = frozenset()
     taken: Mapping[TaskId, tuple[Places, int]] = field(default_factory=dict)
+    takes: Mapping[StepId, int] = field(default_factory=dict)
+    turns: tuple[TaskId | tuple[Designator, tuple[TaskId, ...]], ...] | None = None
 
 
 class Oracle:
@@ -62,14 +68,27 @@ class Oracle:
         tasks = [
             each.id
             for each in self.procedure.tasks
-            if not each.get_ahead and any(person in one.who for one in each.steps)
+            if not each.get_ahead and not each.added and any(person in one.who for one in each.steps)
         ]
-        for task, (places, _) in self.happened.taken.items():
-            for who, before in places:
-                if who == person:
-                    tasks = [each for each in tasks if each != task]
-                    tasks.insert(tasks.index(before) if before in tasks else len(tasks), task)
+        turns = tuple(self.happened.taken) if self.happened.turns is None else self.happened.turns
+        for turn in turns:
+            if isinstance(turn, str):
+                tasks = self._put_in(tasks, person, turn)
+            elif turn[0] == person:
+                spots = sorted(tasks.index(each) for each in turn[1] if each in tasks)
+                for spot, task in zip(spots, [each for each in turn[1] if each in tasks], strict=True):
+                    tasks[spot] = task
         return tasks
+
+    def _put_in(self, tasks: list[TaskId], person: Designator, task: TaskId) -> list[TaskId]:
+        for who, before in self.happened.taken[task][0]:
+            if who == person:
+                tasks = [each for each in tasks if each != task]
+                tasks.insert(tasks.index(before) if before in tasks else len(tasks), task)
+        return tasks
+
+    def takes(self, step: StepId) -> int:
+        return self.happened.takes.get(step, self.steps[step].takes.likely_s)
 
     def step_list(self, person: Designator) -> list[StepId]:
         return [one.id for task in self.task_list(person) for one in self.tasks[task].steps if person in one.who]
@@ -111,7 +130,7 @@ class Oracle:
 
     def opening(self, step: StepId, from_s: int) -> int | None:
         """The first second from then on at which the whole step lies in one opening. None if there is none."""
-        name, takes_s = self.steps[step].within, self.steps[step].takes.likely_s
+        name, takes_s = self.steps[step].within, self.takes(step)
         if name is None:
             return from_s
         spans = next(each.spans for each in self.procedure.windows if each.name == name)
@@ -159,7 +178,7 @@ class Oracle:
             return self.happened.done[step]
         if self.removed(step):
             return self.waited(step)  # It takes no time and passes on what it waited for.
-        return max(self.at_s, self.start(step) + self.steps[step].takes.likely_s)
+        return max(self.at_s, self.start(step) + self.takes(step))
 
     def end(self) -> int:
         nominal = [each for each in self.steps if not self.tasks[self.steps[each].task].get_ahead]
@@ -204,7 +223,9 @@ class Oracle:
         mine = [
             each
             for each in self.step_list(person)
-            if not self.tasks[self.steps[each].task].get_ahead and not self.removed(each)
+            if not self.tasks[self.steps[each].task].get_ahead
+            and not self.tasks[self.steps[each].task].added
+            and not self.removed(each)
         ]
         if not mine:
             return 0

@@ -99,7 +99,7 @@ def test_a_get_ahead_item_is_taken_at_its_best_place_and_given_back_until_begun(
     assert run.order(GiveBackWork("tray"), 207) == (WorkGivenBack("tray"),)
     expect_refusal(run, GiveBackWork("tray"), 208, "not-taken")
     run.order(TakeWork("tray"), 209)
-    expect_refusal(run, MarkStep("tray/1"), 212, "before-start", "taken into the run at 00:03:29", at_s=206)
+    expect_refusal(run, MarkStep("tray/1"), 212, "before-start", "came into the run at 00:03:29", at_s=206)
     run.order(RecordStart("tray/1"), 215)
     expect_refusal(run, GiveBackWork("tray"), 220, "begun")
 

@@ -74,7 +74,7 @@ def test_what_is_put_off_can_be_put_back() -> None:
 
 def test_taken_work_has_its_place_and_goes_back_to_where_it_was() -> None:
     taken = WorkTaken("a", (("EV1", "b"),))
-    assert _after(taken).taken == {"a": Taken((("EV1", "b"),), 10)}
+    assert _after(taken).taken == {"a": Taken((("EV1", "b"),), 10, seq=1)}
     assert _after(taken, WorkGivenBack("a")) == State(seq=2)
     off = TasksPutOff(("a",), "late")
     assert _after(off, taken).put_off == {}

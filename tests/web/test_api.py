@@ -50,7 +50,9 @@ def test_a_run_is_started_and_shown(site: Site) -> None:
     run = answer.json()["run"]
     state = site.json(f"/api/runs/{run}")
     assert state == answer.json()
-    assert set(state) == SITUATION | RUN | {"seq", "limit_s", "room_s", "put_off", "taken"}
+    assert set(state) == SITUATION | RUN | {
+        "seq", "limit_s", "room_s", "turn_back_s", "turn_back_phase", "put_off", "taken",
+    }  # fmt: skip
     assert (state["at_s"], state["plan_finish_s"], state["lead_s"]) == (600, 1_620, -300)
     assert state["crew"]["EV1"] == {"lead_s": -300, "next": "rig/1"}
     assert set(state["steps"][0]) == {"id", "state", "start_s", "finish_s"}

@@ -5,6 +5,7 @@ import json
 from typing import cast
 
 from app.feed import Feed, Screen
+from app.service.lookout import Lookout
 from app.service.runs import Service
 from app.web.live import HOME, LEAST_APART_S, Live
 
@@ -15,7 +16,7 @@ async def _told(screen: Screen, feed: Feed) -> list[int]:
 
 
 def _live(feed: Feed) -> Live:
-    return Live(cast(Service, None), feed)  # Word of a change asks the service nothing.
+    return Live(cast(Service, None), cast(Lookout, None), feed)  # Word of a change asks the service nothing.
 
 
 def test_a_lone_mark_is_told_at_once_and_marks_that_come_together_with_one_word() -> None:

@@ -8,6 +8,7 @@ from openapi_spec_validator import validate
 
 from app.settings import HOME
 from app.web.api import api
+from app.web.api_ahead import api_ahead
 from tests.web.site import Site
 
 METHODS = {"get", "post", "put", "delete", "patch"}
@@ -25,7 +26,12 @@ def test_every_route_of_the_api_is_described(site: Site) -> None:
         for method in ways
         if method in METHODS
     }
-    routes = {(method, each.path) for each in api.routes if isinstance(each, APIRoute) for method in each.methods or ()}
+    routes = {
+        (method, each.path)
+        for each in (*api.routes, *api_ahead.routes)
+        if isinstance(each, APIRoute)
+        for method in each.methods or ()
+    }
     assert described == routes
     asked_for = {
         ("POST", "/api/procedures"), ("GET", "/api/procedures"), ("POST", "/api/runs"), ("GET", "/api/runs/{run}"),

@@ -6,6 +6,7 @@ from app.core.fold import State
 from app.core.procedure import Procedure
 from app.core.situation import Situation
 from app.core.times import clock
+from app.core.turn_back import WARN_S, Phase, TurnBack, turn_back
 from app.web.views.figures import Lead, team_lead
 
 
@@ -14,6 +15,23 @@ class Tab:
     name: str
     address: str
     here: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TurnBackWords:
+    """The turn-back time on the bar, in one of three phases; `templates/_bar.html` has the words of each.
+
+    Attributes:
+        phase: ``later``, ``soon`` or ``passed``.
+        by, limit: clocks; `by` is None when no start of close-out at all ends by the limit.
+        by_s, soon_from_s: the same and the first second of `soon`, for the script that counts down by its own clock.
+    """
+
+    phase: Phase
+    by: str | None
+    limit: str
+    by_s: int | None
+    soon_from_s: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +50,7 @@ class Bar:
     plan_finish: str
     limit: str | None
     past_limit: bool
+    turn_back: TurnBackWords | None
     past: str | None
     ended: str | None
     end_reason: str
@@ -55,10 +74,24 @@ def bar(run: int, situation: Situation, here: str, past: bool) -> Bar:
         plan_finish=clock(situation.plan.end_s),
         limit=None if limit is None else clock(limit),
         past_limit=limit is not None and situation.projection.end_s > limit,
+        turn_back=_turn_back(turn_back(situation)),
         past=clock(situation.at_s) if past else None,
         ended=_ended(state),
         end_reason=state.end_reason,
         tabs=tabs(run, procedure, here, situation.at_s if past else None),
+    )
+
+
+def _turn_back(found: TurnBack | None) -> TurnBackWords | None:
+    if found is None:
+        return None
+    by_s = found.by_s
+    return TurnBackWords(
+        phase=found.phase,
+        by=None if by_s is None else clock(by_s),
+        limit=clock(found.limit_s),
+        by_s=by_s,
+        soon_from_s=None if by_s is None else by_s - WARN_S,
     )
 
 

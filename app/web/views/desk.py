@@ -9,7 +9,17 @@ from app.core.situation import Situation, StepState
 from app.core.times import clock
 from app.web.charts import Strip, TimeLine, axis, strip, time_line
 from app.web.views.figures import Lead, lead, meters
-from app.web.views.step_words import Signal, answer_words, awaited_by, others_of, signals, waits_words
+from app.web.views.step_words import (
+    Signal,
+    answer_words,
+    awaited_by,
+    is_revised,
+    others_of,
+    signals,
+    tag_words,
+    takes_words,
+    waits_words,
+)
 
 NEXT_SHOWN = 3
 NewKey = Callable[[], str]
@@ -40,6 +50,7 @@ class NextStep:
     id: StepId
     text: str
     notes: tuple[str, ...]
+    tag: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +68,7 @@ class Now:
     Attributes:
         state: its state word. waits: what it waits for, in words; empty when it is under way.
         fig: the name of its timer figure. passed: per cent of its duration that has passed.
+        tag: ``added`` or ``get-ahead``, empty for planned work. revised: what it takes now and by plan.
         primary: whether marking it is the thing to do now: nothing is open before it.
     """
 
@@ -65,6 +77,8 @@ class Now:
     number: int
     count: int
     text: str
+    tag: str
+    revised: str
     who: str
     state: str
     waits: str
@@ -177,6 +191,8 @@ def _now(situation: Situation, number: int, new_key: NewKey, person: Designator 
         number=step.number,
         count=len(task.steps),
         text=step.do,
+        tag=tag_words(situation, step.task),
+        revised=takes_words(situation, number) if is_revised(situation, number) else "",
         who=" and ".join(step.who),
         state=str(state),
         waits=waits_words(situation, number),
@@ -231,7 +247,9 @@ def _next(situation: Situation, number: int) -> NextStep:
     if others:
         notes.append(f"waits for {' and '.join(others)}")
     awaited = awaited_by(situation, number)
-    return NextStep(step.id, step.do, (*notes, awaited) if awaited else tuple(notes))
+    if is_revised(situation, number):
+        notes.append(f"takes {takes_words(situation, number)}")
+    return NextStep(step.id, step.do, (*notes, awaited) if awaited else tuple(notes), tag_words(situation, step.task))
 
 
 def _undo(situation: Situation, own: frozenset[int], new_key: NewKey) -> Undo | None:

@@ -7,6 +7,7 @@ from app.core.choices import Offer
 from app.core.procedure import StepId
 from app.core.situation import Situation
 from app.core.times import clock, clock_short, duration, lead_words
+from app.core.turn_back import Phase, turn_back
 
 SIGNS = {"ahead": "▲", "behind": "▼", "even": "●"}
 
@@ -59,6 +60,15 @@ def timer_words(situation: Situation, step: StepId) -> str:
     return f"{duration(max(0, situation.at_s - start_s))} of {duration(situation.network.takes_s[number])}"
 
 
+def turn_back_words(situation: Situation) -> str:
+    """``in 12m 30s``, ``now`` or ``2m 05s ago``; empty when it is more than half an hour off, or there is none."""
+    found = turn_back(situation)
+    left_s = None if found is None or found.phase is Phase.LATER else found.left_s
+    if left_s is None:
+        return ""
+    return "now" if left_s == 0 else f"in {duration(left_s)}" if left_s > 0 else f"{duration(left_s)} ago"
+
+
 def figures(situation: Situation) -> dict[str, str]:
     """Name to text: `lead-EV1` and the like per person; `t-task/1`, when an open step starts; `s-task/1`, its lead."""
     within = situation.procedure.on_plan_within_s
@@ -66,6 +76,7 @@ def figures(situation: Situation) -> dict[str, str]:
         "lead": team_lead(situation).words,
         "finish": clock(situation.projection.end_s),
         "room": room_words(situation.room_s),
+        "turn-back": turn_back_words(situation),
     }
     for view in situation.crew:
         found[f"lead-{view.designator}"] = lead(view.lead_s, within).words

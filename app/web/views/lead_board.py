@@ -7,6 +7,7 @@ from app.core.choices import Offer, goes_with
 from app.core.procedure import StepId, TaskId
 from app.core.situation import PersonView, Situation, StepState
 from app.core.times import clock, clock_short, duration
+from app.core.turn_back import turn_back
 from app.core.waits import Wait, waits
 from app.core.words import place_words
 from app.web.views.desk import NewKey
@@ -77,7 +78,7 @@ class TakenRow:
 
 @dataclass(frozen=True, slots=True)
 class PutOffRow:
-    """A task that may be put off, or was. `bars` says what stands in the way."""
+    """A task that may be put off. `bars` says what stands in the way."""
 
     task: TaskId
     title: str
@@ -85,7 +86,16 @@ class PutOffRow:
     takes: str
     along: tuple[str, ...]
     bars: tuple[str, ...]
-    reason: str | None
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
+class PutOffSetRow:
+    """Tasks that were put off together and still are: they can be put back together."""
+
+    tasks: tuple[TaskId, ...]
+    titles: tuple[str, ...]
+    reason: str
     key: str
 
 
@@ -97,6 +107,7 @@ class LeadBoard:
     limit: str | None
     past_limit: bool
     close_out: str | None
+    turn_back: str | None
     people: tuple[PersonRow, ...]
     waits: tuple[WaitRow, ...]
     more_waits: int
@@ -105,6 +116,7 @@ class LeadBoard:
     behind: bool
     taken: tuple[TakenRow, ...]
     may_put_off: tuple[PutOffRow, ...]
+    put_off: tuple[PutOffSetRow, ...]
     misses: tuple[str, ...]
 
 
@@ -120,6 +132,7 @@ def lead_board(situation: Situation, offered: Sequence[Offer], new_key: NewKey) 
         limit=None if limit is None else clock(limit),
         past_limit=limit is not None and situation.projection.end_s > limit,
         close_out=None if close_out is None else procedure.task(close_out).title,
+        turn_back=_turn_back(situation),
         people=tuple(_person(situation, view) for view in situation.crew),
         waits=tuple(_wait(situation, wait) for wait in waiting[:WAITS_SHOWN]),
         more_waits=max(0, len(waiting) - WAITS_SHOWN),
@@ -128,8 +141,14 @@ def lead_board(situation: Situation, offered: Sequence[Offer], new_key: NewKey) 
         behind=situation.lead_s < procedure.least_lead_s,
         taken=_taken(situation, new_key),
         may_put_off=_may_put_off(situation, new_key),
+        put_off=_put_off(situation, new_key),
         misses=tuple(situation.network.steps[number].do for number in sorted(situation.projection.misses)),
     )
+
+
+def _turn_back(situation: Situation) -> str | None:
+    found = turn_back(situation)
+    return None if found is None or found.by_s is None or found.by_s < 0 else clock(found.by_s)
 
 
 def _team_note(situation: Situation) -> str:
@@ -223,7 +242,8 @@ def _may_put_off(situation: Situation, new_key: NewKey) -> tuple[PutOffRow, ...]
     procedure, state = situation.procedure, situation.state
     rows = []
     for task in procedure.tasks:
-        if not task.may_put_off or all(step.id in state.done or step.id in state.not_needed for step in task.steps):
+        settled = all(step.id in state.done or step.id in state.not_needed for step in task.steps)
+        if not task.may_put_off or settled or task.id in state.put_off:
             continue
         along, bars = goes_with(procedure, task.id)
         begun = [each for each in along if state.begun(each)]
@@ -238,8 +258,19 @@ def _may_put_off(situation: Situation, new_key: NewKey) -> tuple[PutOffRow, ...]
                     [f"{procedure.task(each).title} must be done and waits for it" for each in bars]
                     + [f"{procedure.task(each).title} was begun" for each in begun]
                 ),
-                reason=state.put_off.get(task.id),
                 key=new_key(),
             )
         )
+    return tuple(rows)
+
+
+def _put_off(situation: Situation, new_key: NewKey) -> tuple[PutOffSetRow, ...]:
+    """The newest putting off first; a task that was put off twice stands where it was last."""
+    state, titles = situation.state, {task.id: task.title for task in situation.procedure.tasks}
+    rows, shown = list[PutOffSetRow](), set[TaskId]()
+    for together in reversed(state.put_off_together):
+        tasks = tuple(task for task in together if task in state.put_off and task not in shown)
+        shown.update(tasks)
+        if tasks:
+            rows.append(PutOffSetRow(tasks, tuple(titles[task] for task in tasks), state.put_off[tasks[0]], new_key()))
     return tuple(rows)

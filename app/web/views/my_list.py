@@ -7,7 +7,7 @@ from app.core.situation import Situation
 from app.core.times import clock
 from app.web.views.desk import Band, NewKey, band
 from app.web.views.figures import Lead, step_lead
-from app.web.views.step_words import Signal, planned_words, signals, waits_for_others, waits_words
+from app.web.views.step_words import Signal, signals, tag_words, takes_words, waits_for_others, waits_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +35,7 @@ class ListedTask:
     title: str
     where: str
     needs: str
-    extra: bool
+    tag: str
     steps: tuple[ListedStep, ...]
 
 
@@ -78,7 +78,7 @@ def _task(situation: Situation, person: Designator, task_id: str, own: Band) -> 
         for number, step in enumerate(situation.network.steps)
         if step.task == task_id and person in step.who
     )
-    return ListedTask(task.title, task.where, ", ".join(task.needs), task_id in situation.state.taken, steps)
+    return ListedTask(task.title, task.where, ", ".join(task.needs), tag_words(situation, task_id), steps)
 
 
 def _step(situation: Situation, person: Designator, number: int, here: StepId | None) -> ListedStep:
@@ -91,7 +91,7 @@ def _step(situation: Situation, person: Designator, number: int, here: StepId | 
         state=str(situation.states[number]),
         done_at=None if mark is None else clock(mark.at_s),
         fig=f"t-{step.id}",
-        takes=planned_words(step),
+        takes=takes_words(situation, number),
         together=f"with {' and '.join(others)}" if others else "",
         lead=step_lead(situation, number),
         waits=waits_words(situation, number) if waits_for_others(situation, number) else "",

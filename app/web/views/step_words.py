@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from app.core.procedure import Designator, Step, StepId
+from app.core.procedure import Designator, Step, StepId, TaskId
 from app.core.situation import Situation, StepState
 from app.core.times import clock, clock_short, duration
 
@@ -113,6 +113,25 @@ def others_of(situation: Situation, number: int, steps: list[int]) -> list[Desig
 def awaited_by(situation: Situation, number: int) -> str:
     people = others_of(situation, number, followers_of(situation, number))
     return f"{' and '.join(people)} wait{'' if len(people) > 1 else 's'} for this" if people else ""
+
+
+def takes_words(situation: Situation, number: int) -> str:
+    """As the file says, or ``40m, plan 30m`` once it was revised; no plan knows an added step: ``40m, was 30m``."""
+    step = situation.network.steps[number]
+    if not is_revised(situation, number):
+        return planned_words(step)
+    before = "was" if situation.procedure.task(step.task).added else "plan"
+    return f"{duration(situation.network.takes_s[number])}, {before} {duration(step.takes.likely_s)}"
+
+
+def is_revised(situation: Situation, number: int) -> bool:
+    return situation.network.takes_s[number] != situation.network.steps[number].takes.likely_s
+
+
+def tag_words(situation: Situation, task: TaskId) -> str:
+    """``added`` or ``get-ahead`` for work that is not in the plan; empty for the rest."""
+    found = situation.procedure.task(task)
+    return "added" if found.added else "get-ahead" if found.get_ahead else ""
 
 
 def planned_words(step: Step) -> str:

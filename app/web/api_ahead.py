@@ -1,0 +1,52 @@
+"""The JSON API of what is ahead, and of what would be if. Each route reads its input, asks the lookout and answers."""
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query
+
+from app.core.commands import in_address, moment
+from app.web.depends import Shell, ShellDep
+from app.web.schemas import Problem
+from app.web.schemas_ahead import OutlookOut, TriedOut
+from app.web.strict_json import StrictJson
+
+_PROBLEM: dict[str, Any] = {"model": Problem, "content": {"application/problem+json": {}}}
+
+api_ahead = APIRouter(
+    prefix="/api",
+    tags=["What is ahead"],
+    responses={400: _PROBLEM, 404: _PROBLEM, 409: _PROBLEM, 422: _PROBLEM},
+    route_class=StrictJson,
+)
+
+At = Annotated[str, Query(max_length=20, description="Elapsed time that has passed, `h:mm:ss` or whole seconds.")]
+If = Annotated[
+    list[str],
+    Query(
+        alias="if",
+        min_length=1,
+        max_length=10,
+        description="Changes, one after another: `EV2 loses 15 min`, `fasten/1 takes 40 min`, `put off photo-survey`, "
+        "`swap plug and watch of EV1`.",
+    ),
+]
+
+
+@api_ahead.get("/runs/{run}/outlook", response_model=OutlookOut)
+def outlook(run: int, shell: ShellDep, at: At = "") -> dict[str, Any]:
+    """Forecast, what to put off, the best set of optional work, the critical chain: at most 10 s old."""
+    from app.core.foresight import outlook_report  # loads numpy
+
+    return outlook_report(shell.lookout.outlook(run, _moment(shell, run, at)))
+
+
+@api_ahead.get("/runs/{run}/what-if", response_model=TriedOut)
+def what_if(run: int, said: If, shell: ShellDep, at: At = "") -> dict[str, Any]:
+    """The run with these changes, beside the run as it stands. Nothing is stored; 409: an order would be refused."""
+    from app.core.foresight import tried_report  # loads numpy
+
+    return tried_report(shell.lookout.what_if(run, said, _moment(shell, run, at)))
+
+
+def _moment(shell: Shell, run: int, at: str) -> int | None:
+    return moment(in_address(at), shell.service.run(run).now_s()) if at else None

@@ -1,0 +1,122 @@
+"""The forecast and what is read off it: pure calls on a board at zero, no server.
+
+*Everything* is the draws, the walk, and the figures of the team, of each person and of each window. The reference is
+the walk alone, written out bare for the same durations: one contiguous row of float32 a step, the rows of what it
+waits for worked out before, and neither windows nor facts to look at. So the kernel is held to it without windows.
+"""
+
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+
+import numpy as np
+
+from app.core.forecast import DRAWS, Draws, forecast
+from app.core.kernel import Rows
+from app.core.network import Network
+from app.core.situation import Situation
+from app.core.what_if import what_if
+from app.service.outlooks import Outlooks, draw
+from tests.bench.full_boards import full
+from tests.bench.report import Figure, Row
+from tests.bench.timing import median, side_by_side
+
+CHANGES = ("P1 loses 15 min", "t9/2 takes 40 min", "put off t0")
+
+
+def rows() -> list[Row]:
+    return [_row(200, 25, 2), _row(1000, 150, None), _outlook(200), _outlook(1000), _what_if()]
+
+
+def everything(situation: Situation) -> None:
+    forecast(draw(situation))
+
+
+def bare_walk(network: Network, durations: Rows) -> Callable[[], Rows]:
+    """The reference, over the transpose of [K, n] durations."""
+    takes = np.ascontiguousarray(durations.T)
+    last: dict[int, int] = {}
+    before: list[tuple[int, list[tuple[int, int]]]] = []
+    for step in network.order:
+        waits = {last[seat]: 0 for seat in network.people[step] if seat in last} | dict(network.before[step])
+        before.append((step, list(waits.items())))
+        last |= dict.fromkeys(network.people[step], step)
+
+    def walk() -> Rows:
+        ends, scratch = np.empty_like(takes), np.empty(takes.shape[1], dtype=takes.dtype)
+        for step, waits in before:
+            row, ready = ends[step], None
+            for earlier, wait_s in waits:
+                each = np.add(ends[earlier], wait_s, out=scratch) if wait_s else ends[earlier]
+                ready = each if ready is None else np.maximum(ready, each, out=row)
+            np.copyto(row, takes[step]) if ready is None else np.add(ready, takes[step], out=row)
+        return ends
+
+    return walk
+
+
+def kernel_and_bare(steps: int, windows: bool = False) -> tuple[float, float]:
+    """Milliseconds of the kernel's walk and of the bare one over the same draws, in turn.
+
+    Raises:
+        ValueError: without windows the two find different finishes.
+    """
+    draws = Draws(full(steps, windows), np.random.Generator(np.random.SFC64(1)))
+    kernel, walk = draws.kernel(), bare_walk(draws.situation.network, draws.durations)
+    if not windows and not np.allclose(kernel.finishes(draws.durations).T, walk(), rtol=1e-5):
+        raise ValueError("the kernel and the bare walk differ")
+    return side_by_side(lambda: kernel.finishes(draws.durations), walk, 15)
+
+
+def first(steps: int) -> float:
+    """Milliseconds by the clock of the first forecast of a process, tables and all; NumPy is there already."""
+    situation = full(steps)
+    began = time.perf_counter()
+    everything(situation)
+    return (time.perf_counter() - began) * 1000
+
+
+def _cold(steps: int) -> float:
+    asked = f"from tests.bench.forecasts import first; print(first({steps}))"
+    return float(subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True).stdout)
+
+
+def _row(steps: int, budget_ms: float, most: float | None) -> Row:
+    situation = full(steps)
+    took = median(lambda: everything(situation), 21)
+    ours, bare = kernel_and_bare(steps)
+    windows, _ = kernel_and_bare(steps, windows=True)
+    return Row(
+        f"Forecast, {steps:,} steps × {DRAWS:,} draws, everything",
+        (
+            Figure("median", took, "ms", budget_ms),
+            Figure("first of a process, by the clock", _cold(steps), "ms"),
+            Figure("kernel alone, no windows, in bare walks", ours / bare, "x", most),
+            Figure("kernel alone, no windows", ours, "ms"),
+            Figure("kernel alone, with windows", windows, "ms"),
+        ),
+        f"a bare walk in NumPy, a contiguous row a step, float32: {bare:.2f} ms",
+    )
+
+
+def _outlook(steps: int) -> Row:
+    """Forecast, options with their chances, best set, critical chain: what one look at the Lead board may cost."""
+    situation = full(steps)
+
+    def ahead() -> None:
+        Outlooks().now(1, situation)
+
+    return Row(f"The whole outlook, {steps:,} steps", (Figure("median", median(ahead, 7), "ms"),))
+
+
+def _what_if() -> Row:
+    situation, outlooks = full(200), Outlooks()
+
+    def tried() -> None:
+        outlooks.compared(situation, what_if(situation, CHANGES))
+
+    return Row(
+        "What if, three changes, 200 steps: the order of each tried, and two forecasts",
+        (Figure("median", median(tried, 11), "ms"),),
+    )
