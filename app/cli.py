@@ -152,7 +152,7 @@ def _print_tried(situation: Situation, changes: list[str], as_json: bool) -> Non
     from app.core.foresight import tried_report
     from app.core.outlook import compared
     from app.core.what_if import what_if
-    from app.service.outlooks import draw
+    from app.service.far import draw
 
     try:
         report = tried_report(compared(situation, what_if(situation, changes), draw))

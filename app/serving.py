@@ -1,5 +1,6 @@
 """Runs the server: refuses what is not safe in words, says where it listens, and stops within seconds."""
 
+import asyncio
 import gc
 import ipaddress
 import socket
@@ -37,6 +38,13 @@ class _Server(uvicorn.Server):
             gc.freeze()
             gc.set_threshold(50_000, 20, 20)
             self._started()
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        shell = getattr(self._application.state, "shell", None)
+        await super().shutdown(sockets)
+        if shell is not None:
+            # Here and not in the application's end: uvicorn ends this process by the signal, and no exit handler runs.
+            await asyncio.to_thread(shell.lookout.close)
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         feed = getattr(self._application.state, "feed", None)

@@ -143,16 +143,22 @@
   });
 
   // ---- forms: after a press that was taken, typed words are cleared; one that was refused keeps them
+  // The form may have left the page before its answer came, with a row that another station's order took away.
+  const formOf = (event) => event.detail?.ctx?.sourceElement?.closest?.("form");
   document.addEventListener("htmx:after:request", (event) => {
-    const form = event.target.closest?.("form");
+    const form = formOf(event);
     const { response, text } = event.detail.ctx;
     if (!form) return;
-    if (response.status < 400) form.reset();
+    if (response.status < 400) {
+      form.reset();
+      // What was tried is done: a reload must not try it again on top.
+      if (form.elements.do?.value === "what-if") history.replaceState(history.state, "", location.pathname);
+    }
     // A refusal brings the parts with its sentence; anything else that went wrong brings a page of its own.
     else if (!text.includes("<hx-partial")) say(`The server answered with an error (${response.status}), so nothing is marked.`);
   });
   document.addEventListener("htmx:error", (event) => {
-    if (event.target.closest?.("form")) say("The server did not answer, so nothing is marked yet. Press again: the same press counts once.");
+    if (formOf(event)) say("The server did not answer, so nothing is marked yet. Press again: the same press counts once.");
   });
 
   // ---- the notice: what this page says itself, and taking away what was said

@@ -68,7 +68,8 @@ class Tracer:
         least the next one's finish, window or not, and the last one's is fixed by what is known.
 
         Args:
-            finish_s: of each step, one row of `Kernel.finishes`. off: the steps put off in that row.
+            finish_s: of each step, one row of `Kernel.finishes`. off: the steps put off in that row, of the kernel's
+                `removable` ones.
         """
         chain = [step]
         while (earlier := self.binding(self._moves[chain[-1]], finish_s, off)) is not None:

@@ -199,7 +199,7 @@ def team_chance(draws: Draws, off: frozenset[int], limit: int) -> int:
 
 
 def _window_chances(draws: Draws, finishes: Rows) -> Iterator[WindowChance]:
-    """For each task and each opening in which the projection puts steps of it."""
+    """For each task and each opening, not closed yet, in which the projection puts steps of it."""
     situation = draws.situation
     groups: dict[tuple[str, TaskId, Span], list[int]] = {}
     for number, step in enumerate(situation.network.steps):
@@ -207,6 +207,8 @@ def _window_chances(draws: Draws, finishes: Rows) -> Iterator[WindowChance]:
         if step.within is not None and spans and situation.is_open(number):
             groups.setdefault((step.within, step.task, _opening(situation, number, spans)), []).append(number)
     for (window, task, span), steps in groups.items():
+        if span.closes_s <= situation.at_s:
+            continue  # It closed: the step is among the projection's misses, which are told by themselves.
         made_it = np.all([_made_it(draws, finishes, step, span.closes_s) for step in steps], axis=0)
         yield WindowChance(window, task, span.opens_s, span.closes_s, in_per_cent(float(np.mean(made_it))))
 

@@ -78,6 +78,7 @@ def _option(option: Option, chance: int | None) -> dict[str, Any]:
         "chance": chance,
         "meets_plan": option.meets_plan,
         "meets_limit": option.meets_limit,
+        "exact": option.exact,
     }
 
 

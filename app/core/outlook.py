@@ -20,7 +20,7 @@ OPTIONS_SHOWN = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Outlook:
+class Ahead:
     """All of it from one set of draws.
 
     Attributes:
@@ -28,13 +28,19 @@ class Outlook:
         best, best_chance: the best set of optional work that fits now, and the chance with it in.
     """
 
-    situation: Situation
     forecast: Forecast | None
     options: Options
     chances: tuple[int | None, ...]
     best: BestSet | None
     best_chance: int | None
     chain: tuple[Link, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook(Ahead):
+    """What is ahead of `situation`."""
+
+    situation: Situation
 
 
 def outlook(situation: Situation, draw: Draw) -> Outlook:

@@ -61,6 +61,11 @@ class Lookout:
         situation = self._service.situation(run, at_s)
         return self._outlooks.compared(situation, what_if(situation, said))
 
+    def close(self) -> None:
+        """Let the process that looks ahead go, if there is one."""
+        if "_outlooks" in self.__dict__:
+            self._outlooks.close()
+
     @cached_property
     def _outlooks(self) -> "Outlooks":
         from app.service.outlooks import Outlooks

@@ -1,20 +1,21 @@
 """The outlook of each run: made when it is asked for, kept while it is fresh, and never in the way of a mark.
 
-One outlook of a run is made at a time; whoever asks meanwhile gets that one. A run whose log moves faster than outlooks
-are made is told the newest there is, so that at most one part in four of a processor goes into looking ahead.
+It is worked out in the process aside. One outlook of a run is made at a time; whoever asks meanwhile gets that one.
+A run whose log moves faster than outlooks are made is told the newest there is, so that at most one part in four of a
+processor goes into looking ahead.
 """
 
 import time
 from collections import OrderedDict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from threading import Lock
 
-import numpy as np
-
-from app.core.forecast import Draws
-from app.core.outlook import Comparison, Outlook, compared, outlook
+from app.core.forecast import Forecast
+from app.core.outlook import Ahead, Comparison, Outlook
 from app.core.situation import Situation
 from app.core.what_if import Supposed
+from app.service.aside import aside
+from app.service.far import NeedsProcedure, far_forecasts, far_outlook
 
 FRESH_S = 10
 """An outlook is made anew at least so often while somebody looks."""
@@ -24,12 +25,6 @@ ASKED_S = 60
 """A run that nobody asked about for so long is looked ahead for no more."""
 PAST_KEPT = 8
 """Outlooks of past moments that are kept, of all runs together."""
-
-
-def draw(situation: Situation) -> Draws:
-    """The draws of a situation. The seed is the revision's, so the same state has the same forecast everywhere."""
-    seed = int(situation.state.revision[:16] or "0", 16)
-    return Draws(situation, np.random.Generator(np.random.SFC64(seed)))
 
 
 @dataclass(slots=True)
@@ -76,7 +71,7 @@ class Outlooks:
         with self._lock:
             found = self._past.get(key)
         if found is None:
-            found = outlook(situation, draw)
+            found = made(situation)
             with self._lock:
                 self._past[key] = found
                 while len(self._past) > PAST_KEPT:
@@ -85,7 +80,11 @@ class Outlooks:
 
     def compared(self, situation: Situation, supposed: Supposed) -> Comparison:
         """The changes beside the present, with chances of the same draws."""
-        return compared(situation, supposed, draw)
+        before, then = forecasts(situation, supposed.then)
+        return Comparison(supposed, situation, before, then)
+
+    def close(self) -> None:
+        aside().close()
 
     def _of(self, run: int) -> _Kept:
         with self._lock:
@@ -97,12 +96,32 @@ class Outlooks:
             if newest is not None and (_is_fresh(newest, situation) or time.monotonic() < kept.rested):
                 return newest
             began = time.monotonic()
-            kept.newest = made = outlook(situation, draw)
+            kept.newest = made(situation)
             ended = time.monotonic()
             kept.rested = ended + REST * (ended - began)
-            return made
+            return kept.newest
 
 
 def _is_fresh(newest: Outlook, situation: Situation) -> bool:
     """Of the same state or a later one, and not too old."""
     return newest.situation.state.seq >= situation.state.seq and situation.at_s - newest.situation.at_s < FRESH_S
+
+
+def made(situation: Situation) -> Outlook:
+    """An outlook, worked out aside."""
+    state, procedure = situation.state, situation.prepared.base.procedure
+    try:
+        found: Ahead = aside().call(far_outlook, state.revision, None, state, situation.at_s)
+    except NeedsProcedure:
+        found = aside().call(far_outlook, state.revision, procedure, state, situation.at_s)
+    return Outlook(**{each.name: getattr(found, each.name) for each in fields(Ahead)}, situation=situation)
+
+
+def forecasts(*situations: Situation) -> tuple[Forecast | None, ...]:
+    """Of several situations of one run at one moment, from the same draws, worked out aside."""
+    first, states = situations[0], [situation.state for situation in situations]
+    procedure = first.prepared.base.procedure
+    try:
+        return aside().call(far_forecasts, first.state.revision, None, states, first.at_s)
+    except NeedsProcedure:
+        return aside().call(far_forecasts, first.state.revision, procedure, states, first.at_s)

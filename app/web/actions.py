@@ -97,10 +97,11 @@ def _answer(shell: Shell, run: int, form: Sent, parts_only: bool, notice: Notice
     What is tried on the page is tried on, unless it has just been done.
     """
     page = form.first("page") or "desk"
-    done = notice is None and form.first("do") == "what-if"
+    doing = form.first("do") == "what-if"
+    tried = form.each("if") or (form.each("change") if doing else ())
     if notice is None and not parts_only:
         return RedirectResponse(f"/runs/{run}/{page}", 303)
-    found = show(shell, run, page, notice=notice, said=() if done else form.each("if"))
+    found = show(shell, run, page, notice=notice, said=() if doing and notice is None else tried)
     if parts_only:
         return HTMLResponse(changes(shell, found.all_parts, list(form.each("have")), form.first("from")), status)
     return HTMLResponse(shell.renderer.page("board.html", found), status)

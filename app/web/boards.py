@@ -164,7 +164,7 @@ def _lead_parts(renderer: Renderer, shown: Shown, looking: Looking, values: Mapp
     common |= {
         "board": lead_board(situation, offered, new_key),
         "ahead": ahead(looking.outlook, new_key),
-        "trying": trying(situation, looking.said, looking.tried, looking.refusal, new_key),
+        "trying": trying(situation, looking.said, looking.tried, looking.refusal, new_key, shown.past),
         "replan": replan(situation, new_key),
         "chart": lead_chart(
             situation,

@@ -23,6 +23,7 @@ STATUS = {
     "bad-time": 422,
     "not-a-number": 422,
     "unknown": 422,
+    "not-understood": 422,
     "incomplete": 422,
     "no-reason": 422,
     "too-long": 422,

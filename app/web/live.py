@@ -131,7 +131,10 @@ class Live:
 
     def _first(self, run: int) -> bytes:
         situation = self._service.situation(run)
-        return message("tick", self._data(run, situation, figures(situation)), situation.state.seq)
+        # With the view, so that a change of it right after this is seen as one.
+        view = self._seen[run].view if run in self._seen else 0
+        data = self._data(run, situation, figures(situation)) | {"view": view}
+        return message("tick", data, situation.state.seq)
 
     def _home_tick(self, _: int) -> bytes:
         """The figures of the runs that go on; a run that has ended changes no more."""

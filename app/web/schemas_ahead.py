@@ -41,10 +41,11 @@ class OptionOut(BaseModel):
     chance: Chance
     meets_plan: bool
     meets_limit: bool
+    exact: bool = Field(description="No other choice loses as little worth and finishes as early; else the best found.")
 
 
 class PuttingOffOut(BaseModel):
-    exact: bool = Field(description="Every choice was ruled on; otherwise these are the best found.")
+    exact: bool = Field(description="Every choice was ruled on: no option is missing.")
     of: int = Field(description="How many tasks there are to choose from.")
     options: list[OptionOut]
 

@@ -48,7 +48,7 @@ def main(names: list[str]) -> None:
         for row in GROUPS[name]():
             print(show(row), flush=True)
             found.append(row)
-    write(found, where)
+    write(found, where, whole=not names)
     print(f"{verdict(found)}; took {time.monotonic() - began:.0f} s")
 
 

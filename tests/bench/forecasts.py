@@ -17,7 +17,8 @@ from app.core.kernel import Rows
 from app.core.network import Network
 from app.core.situation import Situation
 from app.core.what_if import what_if
-from app.service.outlooks import Outlooks, draw
+from app.service.far import draw
+from app.service.outlooks import Outlooks
 from tests.bench.full_boards import full
 from tests.bench.report import Figure, Row
 from tests.bench.timing import median, side_by_side

@@ -82,17 +82,13 @@ def verdict(rows: Iterable[Row]) -> str:
     return f"{found.count(True)} rows met, {found.count(False)} not met, {found.count(None)} without a verdict"
 
 
-def write(rows: Sequence[Row], machine: dict[str, str]) -> None:
-    """Write LATEST; of the rows of earlier runs, those that were not measured now are kept as they are."""
-    kept = json.loads(LATEST.read_text())["rows"] if LATEST.exists() else []
+def write(rows: Sequence[Row], machine: dict[str, str], whole: bool) -> None:
+    """Write LATEST. Unless it was the `whole` bench, the rows that were not measured now are kept as they are."""
+    kept = json.loads(LATEST.read_text())["rows"] if LATEST.exists() and not whole else []
     fresh = [_plain(row, machine) for row in rows]
     names = {each["what"] for each in fresh}
-    merged = [*fresh, *(each for each in kept if each["what"] not in names)] if _partial(fresh, kept) else fresh
+    merged = [*fresh, *(each for each in kept if each["what"] not in names)]
     LATEST.write_text(json.dumps({"rows": merged}, indent=1, ensure_ascii=False) + "\n")
-
-
-def _partial(fresh: Sequence[dict[str, object]], kept: Sequence[dict[str, object]]) -> bool:
-    return len(fresh) < len(kept)
 
 
 def _plain(row: Row, machine: dict[str, str]) -> dict[str, object]:

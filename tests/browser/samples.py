@@ -91,4 +91,27 @@ tasks:
       - {do: "--><!-- <math><mi xlink:href=javascript:1>", takes: 1 min}
 """
 
-PROCEDURES = {"relay": RELAY, "hostile": HOSTILE}
+SHELF = """
+procedure: shelf
+title: Shelf in the store room
+about: Two people put up a shelf. There is time for more.
+zero: Door unlocked
+crew:
+  ANA: {does: Ladder}
+  BEN: {does: Floor}
+limits: {finish: 2:00, close_out: home}
+windows: {daylight: [[0:00, 1:30]]}
+tasks:
+  - {task: drill, title: Drill the holes, who: ANA, steps: [{do: Drill eight holes, takes: 20 min}]}
+  - {task: paint, title: Paint the wall, who: ANA, within: daylight, may_put_off: true, worth: 4,
+     steps: [{do: Paint it white, takes: 15 min}]}
+  - {task: label, title: Label the wall, who: ANA, after: [paint], may_put_off: true, worth: 2,
+     steps: [{do: Write the labels, takes: 5 min}]}
+  - {task: saw, title: Saw the boards, who: BEN, steps: [{do: Saw four boards, takes: 10 min}]}
+  - {task: dust, title: Dust the room, who: BEN, may_put_off: true, worth: 1, steps: [{do: Dust it, takes: 4 min}]}
+  - {task: home, title: Lock up, who: [ANA, BEN], after: [drill, saw, label], steps: [{do: Lock up, takes: 5 min}]}
+  - {task: count, title: Count the screws, who: BEN, get_ahead: true, steps: [{do: Count them, takes: 3 min}]}
+  - {task: oil, title: Oil the hinge, who: BEN, get_ahead: true, steps: [{do: Oil it, takes: 2 min}]}
+"""
+
+PROCEDURES = {"relay": RELAY, "hostile": HOSTILE, "shelf": SHELF}

@@ -81,11 +81,25 @@ def test_the_first_link_is_held_by_nothing_that_is_still_to_be_done(situation: S
 
 
 def known_s(situation: Situation, step: int) -> int:
-    """The latest of what is certain: bounds of its own, what is done before it, its people's last finish."""
-    done, network = situation.facts.done, situation.network
-    last = [ends for each, ends in done.items() if set(network.people[each]) & set(network.people[step])]
-    before = [done[each] + wait for each, wait in situation.prerequisites(step) if each in done]
-    return max([network.not_before_s[step], situation.facts.floor_s.get(step, 0), *last, *before])
+    """The latest of what is certain: bounds of its own, what it waits for, its people's last finish."""
+    network = situation.network
+    last = [
+        ends for each, ends in situation.facts.done.items() if set(network.people[each]) & set(network.people[step])
+    ]
+    bounds = (network.not_before_s[step], situation.facts.floor_s.get(step, 0))
+    return max([*bounds, *last, passed_on_s(situation, step)])
+
+
+def passed_on_s(situation: Situation, step: int) -> int:
+    """What done prerequisites allow, and what put-off ones pass on: a wait after one of those counts from what it
+    waited for, and from zero if that is nothing."""
+    found = [0]
+    for each, wait in situation.network.before[step]:
+        if each in situation.facts.done:
+            found.append(situation.facts.done[each] + wait)
+        elif each in situation.facts.removed:
+            found.append(passed_on_s(situation, each) + wait)
+    return max(found)
 
 
 @SETTINGS

@@ -78,7 +78,7 @@ def test_the_chance_with_the_best_set_is_that_of_the_run_with_it_taken(situation
 
 
 def option(worth: int, finish_s: int, *, plan: bool = False, limit: bool = False) -> Option:
-    return Option((f"t{worth}",), (), worth, 1000 - finish_s, finish_s, 0, 0, plan, limit)
+    return Option((f"t{worth}",), (), worth, 1000 - finish_s, finish_s, 0, 0, plan, limit, True)
 
 
 @given(

@@ -6,7 +6,7 @@ from threading import Event
 import pytest
 
 from app.core.commands import MarkStep, PutOff, Refusal
-from app.core.outlook import Draw, Outlook, outlook
+from app.core.outlook import Outlook
 from app.core.situation import Situation
 from app.service import outlooks as module
 from app.service.lookout import Lookout
@@ -56,23 +56,23 @@ def test_an_outlook_is_made_anew_after_an_event_and_after_ten_seconds(
 
 
 def test_who_asks_while_one_is_made_gets_that_one(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
-    run, begun, made = small_run(service), Event(), list[int]()
+    run, begun, pause, asked_for = small_run(service), Event(), Event(), list[int]()
+    really = module.made
 
-    def slow(situation: Situation, draw: Draw) -> Outlook:
-        made.append(1)
+    def slow(situation: Situation) -> Outlook:
+        asked_for.append(1)
         begun.set()
         pause.wait(5)
-        return outlook(situation, draw)
+        return really(situation)
 
-    pause = Event()
-    monkeypatch.setattr(module, "outlook", slow)
+    monkeypatch.setattr(module, "made", slow)
     kept, situation = Outlooks(), service.situation(run)
     with ThreadPoolExecutor(8) as pool:
         asked = [pool.submit(kept.now, run, situation) for _ in range(8)]
         assert begun.wait(5)
         pause.set()
         assert len({id(each.result()) for each in asked}) == 1
-    assert len(made) == 1
+    assert len(asked_for) == 1
 
 
 def test_a_log_that_moves_faster_than_outlooks_are_made_is_told_the_newest_there_is(

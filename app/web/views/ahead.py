@@ -44,6 +44,7 @@ class OptionRow:
     along: tuple[str, ...]
     worth: int
     aims: str
+    exact: bool
     key: str
 
 
@@ -120,7 +121,10 @@ def _options(found: "Outlook", new_key: NewKey) -> OptionsWords:
     rows = tuple(_option(found, place, option, new_key()) for place, option in enumerate(options.options))
     sure = f"Exact: every choice among the {options.of} tasks that can be put off was ruled on."
     if not options.exact:
-        sure = f"Best found among the {options.of} tasks that can be put off; not every choice was tried."
+        sure = (
+            f"Not every choice among the {options.of} tasks that can be put off was looked at. "
+            "No other beats these rows, but for those marked “best found”."
+        )
     return OptionsWords(rows, any(each is not None for each in found.chances), sure if options.of > 1 else "")
 
 
@@ -134,6 +138,7 @@ def _option(found: "Outlook", place: int, option: "Option", key: str) -> OptionR
         along=tuple(titles[task] for task in option.along),
         worth=option.worth,
         aims=" and ".join(aims),
+        exact=option.exact,
         key=key,
     )
 
