@@ -94,9 +94,10 @@ def test_work_is_taken_put_off_and_put_back_by_plain_forms(server: Server, plain
     for name, kind in (("Give to BEN", "WorkTaken"), ("Take back", "WorkGivenBack")):
         _press_and_return(page, name, f"{there.address}/runs/{run}/lead")
         assert _told(server, run) == kind
-    page.locator(".put-off").get_by_label("Because").fill("wind")
+    page.locator("#each-put-off > summary").click()
+    page.locator("#off-sweep").fill("wind")
     _press_and_return(page, "Put off", f"{there.address}/runs/{run}/lead")
-    expect(page.locator(".put-off")).to_contain_text("Put off: wind")
+    expect(page.locator(".put-off")).to_contain_text("Sweep the step · wind")
     page.locator(".put-off").get_by_label("Put back, because").fill("calm")
     page.locator(".put-off").get_by_role("button", name="Put back").click()
     assert _told(server, run) == "TaskPutBack"

@@ -7,6 +7,7 @@ from pathlib import Path
 import httpx
 import pytest
 
+from app.web.keys import new_key
 from tests.served import called, free_port, leadline, served
 from tests.web.site import words
 
@@ -47,6 +48,16 @@ def test_serve_loads_the_procedures_and_makes_a_private_data_folder(tmp_path: Pa
     data = tmp_path / "leadline-data"
     assert data.stat().st_mode & 0o777 == 0o700
     assert all(path.stat().st_mode & 0o077 == 0 for path in data.iterdir())
+
+
+def test_a_server_that_looked_ahead_stops_at_once_and_without_a_word(tmp_path: Path) -> None:
+    with served(["serve", "--port", str(free_port())], tmp_path) as server:
+        sent = {"procedure": "pump-changeout", "kind": "rehearsal", "key": new_key()}
+        run = httpx.post(f"{server.address}api/runs", json=sent).json()["run"]
+        assert httpx.get(f"{server.address}api/runs/{run}/outlook", timeout=20).json()["forecast"]["draws"] == 10_000
+        assert server.stop(signal.SIGTERM) < 2
+        assert server.process.stderr is not None
+        assert server.process.stderr.read() == ""
 
 
 def test_serve_on_the_other_loopback_prints_an_address_that_works(tmp_path: Path) -> None:

@@ -94,7 +94,9 @@ def test_a_duration_that_cannot_be_revised_is_refused(
 
 
 def test_the_longest_duration_is_taken() -> None:
-    Run(MADE).order(ReviseTakes("lift/1", 99 * 3600, "stuck"), 10)
+    run = Run(MADE)
+    run.order(ReviseTakes("lift/1", 99 * 3600, "stuck"), 10)
+    assert run.at(10).projection.end_s == 550 - 100 + 99 * 3600
 
 
 # Order
