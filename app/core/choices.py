@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from itertools import chain, product
 
+from app.core.freeing import with_freed
 from app.core.network import Cycle, Places, arrange, with_task
 from app.core.passes import Facts, Timeline, project
 from app.core.placing import Placing
@@ -147,6 +148,7 @@ def tries(situation: Situation, task: Task, together: Collection[TaskId] = ()) -
         removed=situation.facts.removed - again,
         floor_s={**situation.facts.floor_s, **dict.fromkeys(numbers, situation.at_s)},
     )
+    facts = with_freed(situation.network, facts)
     placing = Placing(situation.network, task.id, facts.done, facts.removed)
     for places in _combinations(situation, task, together):
         order = placing.at(places) or _order_anew(situation, task, places, facts)

@@ -86,6 +86,7 @@ class State:
     """All that is known of a run after its event number `seq`. Times are elapsed seconds.
 
     `takes` holds the revised durations. `put_off_together` has the tasks of each putting off, back again or not.
+    `off_since` says since when what is put off or not needed is out of the run.
     `added` and `reordered` are in the order of their events.
     """
 
@@ -99,6 +100,7 @@ class State:
     not_needed: Mapping[StepId, str] = field(default_factory=dict)
     put_off: Mapping[TaskId, str] = field(default_factory=dict)
     put_off_together: tuple[tuple[TaskId, ...], ...] = ()
+    off_since: Mapping[TaskId | StepId, int] = field(default_factory=dict)
     taken: Mapping[TaskId, Taken] = field(default_factory=dict)
     takes: Mapping[StepId, int] = field(default_factory=dict)
     added: Mapping[TaskId, Added] = field(default_factory=dict)
@@ -168,6 +170,7 @@ class _Draft:
         self.not_needed = dict(state.not_needed)
         self.put_off = dict(state.put_off)
         self.put_off_together = list(state.put_off_together)
+        self.off_since = dict(state.off_since)
         self.taken = dict(state.taken)
         self.takes = dict(state.takes)
         self.added = dict(state.added)
@@ -183,6 +186,7 @@ class _Draft:
             not_needed=self.not_needed,
             put_off=self.put_off,
             put_off_together=tuple(self.put_off_together),
+            off_since=self.off_since,
             taken=self.taken,
             takes=self.takes,
             added=self.added,
@@ -198,6 +202,7 @@ class _Draft:
             case StepMarked(step, values, ordered_because):
                 self.done[step] = Done(logged.at_s, logged.seq, logged.by, values, ordered_because)
                 self.not_needed.pop(step, None)
+                self.off_since.pop(step, None)
             case StepReopened(step):
                 self._reopen(step)
             case StartRecorded(step):
@@ -210,6 +215,7 @@ class _Draft:
                 self.answers.setdefault(event.step, {})[event.person] = answer
             case StepNotNeeded(step, reason):
                 self.not_needed[step] = reason
+                self.off_since[step] = logged.at_s
             case TasksPutOff() | TaskPutBack() | WorkTaken() | WorkGivenBack():
                 self._move(event, logged)
             case TakesRevised() | TasksReordered() | StepAdded():
@@ -227,6 +233,7 @@ class _Draft:
         """The step is as if it had never been marked; at a hold everyone is asked again."""
         self.done.pop(step, None)
         self.not_needed.pop(step, None)
+        self.off_since.pop(step, None)
         self.answers.pop(step, None)
 
     def _replan(self, event: TakesRevised | TasksReordered | StepAdded, logged: Logged) -> None:
@@ -256,15 +263,19 @@ class _Draft:
                 self.put_off_together.append(tasks)
                 for task in tasks:
                     self.put_off[task] = reason
+                    self.off_since[task] = logged.at_s
                     self._take_out(task)
             case TaskPutBack(task):
                 self.put_off.pop(task, None)
+                self.off_since.pop(task, None)
             case WorkTaken(task, places):
+                self.off_since.pop(task, None)
                 self.taken[task] = Taken(places, logged.at_s, self.put_off.pop(task, None), logged.seq)
             case WorkGivenBack(task):
                 taken = self.taken.get(task)
                 self._take_out(task)
                 if taken and taken.put_off_because is not None:
                     self.put_off[task] = taken.put_off_because
+                    self.off_since[task] = logged.at_s
             case _:
                 assert_never(event)

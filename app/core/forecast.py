@@ -107,9 +107,8 @@ class Draws:
             np.multiply(drawn(of, which, row), factor, out=row)
 
     def kernel(self, off: frozenset[int] = frozenset()) -> Kernel:
-        """The walk over these draws, with the steps `off` put off besides those that are."""
-        facts = replace(self.facts, removed=self.facts.removed | off)
-        return Kernel(self.situation.network, facts, self.situation.at_s, runs_over=True)
+        """The walk over these draws, in which the steps `off` may be put off."""
+        return Kernel(self.situation.network, self.facts, self.situation.at_s, off, runs_over=True)
 
 
 def points_of(situation: Situation, step: int) -> Points:
@@ -194,8 +193,9 @@ def in_per_cent(share: float) -> int:
 def team_chance(draws: Draws, off: frozenset[int], limit: int) -> int:
     """The chance to finish by `limit` in per cent, with the steps `off` put off in every draw."""
     kernel = draws.kernel(off)
-    finishes = kernel.finishes(draws.durations)
-    return in_per_cent(float(np.mean(kernel.last_finish(finishes) <= limit)))
+    removed = dict.fromkeys(off, np.ones(len(draws.durations), dtype=np.bool_))
+    finishes = kernel.finishes(draws.durations, removed)
+    return in_per_cent(float(np.mean(kernel.last_finish(finishes, removed) <= limit)))
 
 
 def _window_chances(draws: Draws, finishes: Rows) -> Iterator[WindowChance]:

@@ -19,7 +19,7 @@ from app.core.procedure import Span
 Rows = NDArray[np.floating[Any]]
 """[K, n], or [K]: seconds, float32 or float64. Whole seconds up to 2**24 (194 days) are exact in float32."""
 Masks = Mapping[int, NDArray[np.bool_]]
-"""Step number to [K]: the rows in which that step is put off, as in `passes.Facts.removed`."""
+"""Step number to [K]: the rows in which that step is put off now, as in `passes.Facts.removed`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +137,8 @@ class Kernel:
         started_s = None if removed or step not in facts.started else float(facts.started[step])
         people = () if removed else network.people[step]
         after, met_s = self._links(network, step, least)
-        own_s = 0.0 if removed else float(max(network.not_before_s[step], facts.floor_s.get(step, 0)))
+        bounds_s = (network.not_before_s[step], facts.floor_s.get(step, 0), facts.freed_s.get(step, 0))
+        own_s = 0.0 if removed else float(max(bounds_s))
         since_s = max([own_s, met_s, *(self._free_s[seat] for seat in people)])
         known_s = max([since_s, *(least[earlier] for earlier, _ in after), *(free_least[seat] for seat in people)])
         move = Move(
@@ -186,6 +187,7 @@ class Kernel:
     def _walk(self, rows: Rows, ends: Rows, masks: Masks) -> None:
         """`rows` and `ends` are [n, K] here: one contiguous row a step."""
         free: list[Rows | None] = [None] * len(self._free_s)
+        freed = dict[int, Rows]()
         scratch = np.empty(rows.shape[1], dtype=rows.dtype)
         for move in self.moves:
             line, takes = ends[move.step], rows[move.step]
@@ -195,10 +197,15 @@ class Kernel:
             else:
                 operands = [(ends[earlier], wait_s) for earlier, wait_s in move.after]
                 busy = [(each, 0.0) for seat in move.people if (each := free[seat]) is not None]
+                since = [freed[earlier] for earlier, _ in move.after if earlier in freed]
                 if move.removed:
                     np.copyto(line, _latest(operands, move.since_s, scratch, np.empty_like(scratch)))
+                    if since:
+                        freed[move.step] = np.maximum.reduce(since)
                     continue
                 ready = _latest(_unlike(operands, busy), move.since_s, line, scratch)
+                for row in since:
+                    ready = np.maximum(ready, row, out=line)
                 if move.spans is not None:
                     ready = _fitted(ready, takes, move.spans, move.likely_s)
                 np.add(ready, takes, out=line)
@@ -206,6 +213,7 @@ class Kernel:
                 np.maximum(line, self._at_s, out=line)
             if mask is not None:
                 self._pass_on(move, ends, mask, scratch)
+                freed[move.step] = np.where(mask, self._at_s, 0.0).astype(rows.dtype)
             self._occupy(move, line, mask, free)
 
     def _pass_on(self, move: Move, ends: Rows, mask: NDArray[np.bool_], scratch: Rows) -> None:
@@ -215,14 +223,18 @@ class Kernel:
         np.copyto(ends[move.step], _latest(operands, move.passed_on_s, passed, scratch), where=mask)
 
     def _occupy(self, move: Move, line: Rows, mask: NDArray[np.bool_] | None, free: list[Rows | None]) -> None:
-        """The step's people are free again when it ends; where it is put off, when they were before."""
+        """The step's people are free again when it ends; where it is put off, when they were before, but not for what
+        follows it before now (see `freeing`)."""
         for seat in move.people:
             before = free[seat]
             if move.started_s is None and mask is None:
                 free[seat] = line
                 continue
             known = np.full_like(line, self._free_s[seat]) if before is None else before
-            free[seat] = np.maximum(known, line) if mask is None else np.where(mask, known, np.maximum(known, line))
+            later = np.maximum(known, line)
+            free[seat] = (
+                later if mask is None else np.where(mask, np.maximum(known, line.dtype.type(self._at_s)), later)
+            )
 
 
 def _unlike(operands: list[tuple[Rows, float]], more: list[tuple[Rows, float]]) -> list[tuple[Rows, float]]:

@@ -41,12 +41,16 @@ class Facts:
         done: actual finish. started: recorded start, of open and of done steps.
         removed: put off or not needed: it takes no time and nobody, and passes on what it waited for.
         floor_s: a step here starts no earlier: work taken during the run cannot begin before it was taken.
+        removed_s: since when a removed step is out. freed_s: a step that waited for one of those starts no earlier
+            than that (see `freeing`).
     """
 
     done: Mapping[int, int] = field(default_factory=dict)
     started: Mapping[int, int] = field(default_factory=dict)
     removed: frozenset[int] = frozenset()
     floor_s: Mapping[int, int] = field(default_factory=dict)
+    removed_s: Mapping[int, int] = field(default_factory=dict)
+    freed_s: Mapping[int, int] = field(default_factory=dict)
 
 
 NOTHING_YET = Facts()
@@ -140,8 +144,10 @@ def _walk(
 
 
 def _bounds(network: Network, facts: Facts) -> list[int]:
-    """What each step's own bounds allow: its earliest start, when it was taken; 0 for what only passes on a wait."""
+    """What a step's own bounds allow: its earliest start, when it was taken or freed; 0 for what passes a wait on."""
     bounds = list(network.not_before_s)
+    for step, freed_s in facts.freed_s.items():
+        bounds[step] = max(bounds[step], freed_s)
     for step, floor_s in facts.floor_s.items():
         bounds[step] = max(bounds[step], floor_s)
     for step in facts.removed:

@@ -7,6 +7,7 @@ from functools import cached_property, lru_cache
 
 from app.core.arranging import arrangement
 from app.core.fold import State
+from app.core.freeing import with_freed
 from app.core.network import Network, TaskLists, build, task_lists
 from app.core.passes import Facts, Latest, Timeline, backward, fit, plan, project
 from app.core.procedure import Designator, Procedure, Step, StepId, Task, TaskId
@@ -90,6 +91,7 @@ class Situation:
         network = revised(self.prepared.network, state)
         self.arranged = arrangement(self.procedure, self.prepared.lists, network, state, self.facts)
         self.lists, self.network = self.arranged.lists, self.arranged.network
+        self.facts = with_freed(self.network, self.facts)
         self.projection = project(self.network, self.facts, at_s)
 
     @property
@@ -260,12 +262,13 @@ def facts_of(network: Network, state: State) -> Facts:
     index = network.index
     came_s = {task: taken.at_s for task, taken in state.taken.items()}
     came_s |= {task: added.at_s for task, added in state.added.items()}
+    out = {*state.put_off, *state.not_needed}
     done = {index[step]: mark.at_s for step, mark in state.done.items()}
     floor = {number: came_s[step.task] for number, step in enumerate(network.steps) if step.task in came_s}
     removed = {
-        number
+        number: min(state.off_since.get(name, 0) for name in (step.task, step.id) if name in out)
         for number, step in enumerate(network.steps)
-        if number not in done and (step.task in state.put_off or step.id in state.not_needed)
+        if number not in done and (step.task in out or step.id in out)
     }
     started = {index[step]: at_s for step, at_s in state.started.items()}
-    return Facts(done=done, started=started, removed=frozenset(removed), floor_s=floor)
+    return Facts(done=done, started=started, removed=frozenset(removed), floor_s=floor, removed_s=removed)

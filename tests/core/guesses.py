@@ -148,7 +148,7 @@ def _one(draw: st.DrawFn, of: Procedure, happened: Happened, at_s: int) -> tuple
     if what == "take":
         return _take(draw, of, happened, at_s, sorted(out))
     if what == "put off":
-        return _put_off(draw, of, happened)
+        return _put_off(draw, of, happened, at_s)
     if not left:
         return happened, None
     ready = [one for one in left if _is_ready(of, happened, one)]
@@ -157,7 +157,9 @@ def _one(draw: st.DrawFn, of: Procedure, happened: Happened, at_s: int) -> tuple
     if what == "start":
         return replace(happened, started={**happened.started, one.id: at_s}), StartRecorded(one.id)
     if what == "not needed":
-        return replace(happened, not_needed=happened.not_needed | {one.id}), StepNotNeeded(one.id, "not needed")
+        since = {**happened.off_since, one.id: at_s}
+        changed = replace(happened, not_needed=happened.not_needed | {one.id}, off_since=since)
+        return changed, StepNotNeeded(one.id, "not needed")
     return replace(happened, done={**happened.done, one.id: at_s}), StepMarked(one.id)
 
 
@@ -169,14 +171,15 @@ def _is_ready(of: Procedure, happened: Happened, one: Step) -> bool:
     return all(each in over or each.rpartition("/")[0] in happened.put_off for each in before)
 
 
-def _put_off(draw: st.DrawFn, of: Procedure, happened: Happened) -> tuple[Happened, Event | None]:
+def _put_off(draw: st.DrawFn, of: Procedure, happened: Happened, at_s: int) -> tuple[Happened, Event | None]:
     begun = {each.rpartition("/")[0] for each in (*happened.done, *happened.started)}
     may = [each.id for each in of.tasks if each.may_put_off and each.id not in {*begun, *happened.put_off}]
     if not may:
         return happened, None
     task_id = draw(st.sampled_from(may))
     taken = {each: place for each, place in happened.taken.items() if each != task_id}
-    changed = replace(happened, put_off=happened.put_off | {task_id}, taken=taken)
+    since = {**happened.off_since, task_id: at_s}
+    changed = replace(happened, put_off=happened.put_off | {task_id}, taken=taken, off_since=since)
     try:
         if changed.taken:
             _acyclic(of, changed)

@@ -20,7 +20,8 @@ class Circle(Exception):
 class Happened:
     """What happened in a run: marks, recorded starts, what was taken out, and what was taken in (place, second).
 
-    `taken` holds added steps too. `turns` are the changes of the lists in order, where orders were given: a task that
+    `off_since` says when a task or step was taken out. `taken` holds added steps too. `turns` are the changes of the
+    lists in order, where orders were given: a task that
     was put in, or a person with tasks in a new order. `takes` are revised durations.
     """
 
@@ -31,6 +32,7 @@ class Happened:
     taken: Mapping[TaskId, tuple[Places, int]] = field(default_factory=dict)
     takes: Mapping[StepId, int] = field(default_factory=dict)
     turns: tuple[TaskId | tuple[Designator, tuple[TaskId, ...]], ...] | None = None
+    off_since: Mapping[str, int] = field(default_factory=dict)
 
 
 class Oracle:
@@ -118,6 +120,29 @@ class Oracle:
     def latest_actual(self, person: Designator) -> int:
         return max([0, *(at_s for each, at_s in self.happened.done.items() if person in self.steps[each].who)])
 
+    def since(self, step: StepId) -> int:
+        """When a removed step was taken out of the run."""
+        return min(self.happened.off_since[each] for each in (step, self.steps[step].task) if self._is_out(each))
+
+    def _is_out(self, name: str) -> bool:
+        return name in self.happened.not_needed or name in self.happened.put_off
+
+    def freed(self, step: StepId) -> int:
+        """What waited for a removed step, or followed it in a list, can't have begun while that was in the run."""
+        removed = [each for each, _ in self.prerequisites(step) if self.removed(each)]
+        found = [max(self.since(each), self._freed_hard(each)) for each in removed]
+        for person in self.steps[step].who:
+            mine = self.step_list(person)
+            for each in reversed(mine[: mine.index(step)] if step in mine else []):
+                if self.is_open(each):
+                    break
+                found += [self.since(each)] if self.removed(each) else []
+        return max([0, *found])
+
+    def _freed_hard(self, step: StepId) -> int:
+        removed = [each for each, _ in self.prerequisites(step) if self.removed(each)]
+        return max([0, *(max(self.since(each), self._freed_hard(each)) for each in removed)])
+
     def bar(self, step: StepId) -> int:
         """No earlier than this for reasons that are not its people's. Work taken in can't begin before it was."""
         taken = self.happened.taken.get(self.steps[step].task)
@@ -126,7 +151,9 @@ class Oracle:
     def unshifted(self, step: StepId) -> int:
         """The words say "the previous open step". With a recorded start a later one may end first; all count here."""
         people = [self.latest_actual(person) for person in self.steps[step].who]
-        return max([self.bar(step), *people, *(self.finish(each) for each in self.earlier_open(step))])
+        return max(
+            [self.bar(step), self.freed(step), *people, *(self.finish(each) for each in self.earlier_open(step))]
+        )
 
     def opening(self, step: StepId, from_s: int) -> int | None:
         """The first second from then on at which the whole step lies in one opening. None if there is none."""

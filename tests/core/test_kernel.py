@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from app.core.fold import fold
+from app.core.freeing import with_freed
 from app.core.kernel import Kernel
 from app.core.network import Network, arrange, build
 from app.core.passes import NOTHING_YET, Timeline, project
@@ -69,8 +70,10 @@ def test_each_row_is_the_projection_with_its_own_steps_put_off(data: st.DataObje
     masks = {step: np.array([step in row for row in rows]) for step in open_steps}
     finishes = kernel.finishes(np.array([network.takes_s] * len(rows), dtype=np.float64), masks)
     for found, end, row in zip(finishes, kernel.last_finish(finishes, masks), rows, strict=True):
-        removed = replace(facts, removed=facts.removed | row)
-        same(found, end, project(arranged_without(situation, row), removed, situation.at_s))
+        since = {**facts.removed_s, **dict.fromkeys(row, situation.at_s)}
+        arranged = arranged_without(situation, row)
+        removed = with_freed(arranged, replace(facts, removed=facts.removed | row, removed_s=since))
+        same(found, end, project(arranged, removed, situation.at_s))
 
 
 def arranged_without(situation: Situation, row: set[int]) -> Network:

@@ -95,6 +95,7 @@ def _literally(now: Situation) -> Oracle:
         done={step: mark.at_s for step, mark in state.done.items()},
         started=state.started,
         not_needed=frozenset(state.not_needed),
+        off_since=state.off_since,
         taken={task: (each.places, each.at_s) for task, each in came.items()},
         takes=state.takes,
         turns=tuple(turn for _, turn in sorted(turns, key=lambda each: each[0])),
