@@ -197,11 +197,20 @@ class Situation:
 
     def time_has_come(self, step: int) -> bool:
         """Whether waits, `not_before` and the window would let the step start now, its prerequisites being done."""
-        bar = max(self.network.not_before_s[step], self.facts.floor_s.get(step, 0))
-        for earlier, wait_s in self.prerequisites(step):
-            bar = max(bar, self.facts.done.get(earlier, 0) + wait_s)
+        bar = max(self.network.not_before_s[step], self.facts.floor_s.get(step, 0), self._allowed_s(step))
         spans = self.network.spans[step]
         return bar <= self.at_s and (spans is None or fit(self.at_s, self.network.takes_s[step], spans) == self.at_s)
+
+    def _allowed_s(self, step: int) -> int:
+        """What prerequisites that are done allow; one that was removed passes on what it waited for, from zero if that
+        is nothing."""
+        found = [0]
+        for earlier, wait_s in self.network.before[step]:
+            if earlier in self.facts.removed:
+                found.append(self._allowed_s(earlier) + wait_s)
+            else:
+                found.append(self.facts.done.get(earlier, 0) + wait_s)
+        return max(found)
 
     def state_of(self, step: int) -> StepState:
         """A step is taken to be under way as soon as it can be; `ready` means only its people are still busy."""
