@@ -60,7 +60,8 @@ def test_the_chance_of_an_option_counts_the_draws_of_the_run_without_it(situatio
     draws, found = draw(situation), outlook(situation, draw)
     for option, told in zip(found.options.options, found.chances, strict=True):
         then = suppose(situation, [TasksPutOff(option.tasks, "late")])
-        facts = replace(draws.facts, removed=then.facts.removed)
+        out = then.facts
+        facts = replace(draws.facts, removed=out.removed, removed_s=out.removed_s, freed_s=out.freed_s)
         kernel = Kernel(then.network, facts, situation.at_s, runs_over=True)
         ends = kernel.last_finish(kernel.finishes(draws.durations))
         assert told == in_per_cent(float(np.mean(ends <= limit)))

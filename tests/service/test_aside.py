@@ -79,7 +79,9 @@ def _dies_aside(server: int) -> int:
 @pytest.mark.parametrize("sent", [signal.SIGKILL, signal.SIGTERM, signal.SIGINT])
 def test_it_goes_when_the_server_goes_however_that_is(sent: signal.Signals) -> None:
     code = (
-        "import os, time\nfrom app.service.aside import aside\n"
+        # Begun in the background of a shell, a process is deaf to SIGINT until it says otherwise.
+        "import os, signal, time\nfrom app.service.aside import aside\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "if __name__ == '__main__':\n    print(aside().call(os.getpid), flush=True)\n    time.sleep(60)\n"
     )
     with subprocess.Popen(
