@@ -15,10 +15,10 @@ import numpy as np
 from app.core.forecast import DRAWS, Draws, forecast
 from app.core.kernel import Rows
 from app.core.network import Network
+from app.core.outlook import compared, outlook
 from app.core.situation import Situation
 from app.core.what_if import what_if
 from app.service.far import draw
-from app.service.outlooks import Outlooks
 from tests.bench.full_boards import full
 from tests.bench.report import Figure, Row
 from tests.bench.timing import median, side_by_side
@@ -106,16 +106,16 @@ def _outlook(steps: int) -> Row:
     situation = full(steps)
 
     def ahead() -> None:
-        Outlooks().now(1, situation)
+        outlook(situation, draw)
 
-    return Row(f"The whole outlook, {steps:,} steps", (Figure("median", median(ahead, 7), "ms"),))
+    return Row(f"The whole outlook, {steps:,} steps, in one process", (Figure("median", median(ahead, 7), "ms"),))
 
 
 def _what_if() -> Row:
-    situation, outlooks = full(200), Outlooks()
+    situation = full(200)
 
     def tried() -> None:
-        outlooks.compared(situation, what_if(situation, CHANGES))
+        compared(situation, what_if(situation, CHANGES), draw)
 
     return Row(
         "What if, three changes, 200 steps: the order of each tried, and two forecasts",
