@@ -263,7 +263,8 @@ class _Draft:
                 self.put_off_together.append(tasks)
                 for task in tasks:
                     self.put_off[task] = reason
-                    self.off_since[task] = logged.at_s
+                    # Taken work stood elsewhere than in the file; what followed it there is not known any more.
+                    self.off_since[task] = 0 if task in self.taken else logged.at_s
                     self._take_out(task)
             case TaskPutBack(task):
                 self.put_off.pop(task, None)

@@ -31,7 +31,7 @@ class Move:
         since_s: no earlier than this, by what is known already. passed_on_s: the same from done prerequisites alone,
             for the rows in which the step is put off.
         started_s: its recorded start. spans: its window. floored: whether its finish might lie before now.
-        removed: put off in every row. removable: in some rows.
+        removed: put off in every row. removable: in some rows. frees: what waited for it begins no earlier than now.
         likely_s: the duration by which its window is chosen in the rows that fit no opening; None if they stay unmoved.
     """
 
@@ -45,6 +45,7 @@ class Move:
     floored: bool
     removed: bool
     removable: bool
+    frees: bool
     likely_s: float | None
 
 
@@ -152,6 +153,7 @@ class Kernel:
             floored=started_s is not None or known_s < self._at_s,
             removed=removed,
             removable=step in self._removable and not removed,
+            frees=step not in facts.floor_s,
             likely_s=float(network.takes_s[step]) if self._runs_over else None,
         )
         return move, known_s
@@ -213,7 +215,7 @@ class Kernel:
                 np.maximum(line, self._at_s, out=line)
             if mask is not None:
                 self._pass_on(move, ends, mask, scratch)
-                freed[move.step] = np.where(mask, self._at_s, 0.0).astype(rows.dtype)
+                freed[move.step] = np.where(mask, self._at_s if move.frees else 0.0, 0.0).astype(rows.dtype)
             self._occupy(move, line, mask, free)
 
     def _pass_on(self, move: Move, ends: Rows, mask: NDArray[np.bool_], scratch: Rows) -> None:
@@ -233,7 +235,9 @@ class Kernel:
             known = np.full_like(line, self._free_s[seat]) if before is None else before
             later = np.maximum(known, line)
             free[seat] = (
-                later if mask is None else np.where(mask, np.maximum(known, line.dtype.type(self._at_s)), later)
+                later
+                if mask is None
+                else np.where(mask, np.maximum(known, line.dtype.type(self._at_s if move.frees else 0)), later)
             )
 
 

@@ -178,7 +178,7 @@ def _put_off(draw: st.DrawFn, of: Procedure, happened: Happened, at_s: int) -> t
         return happened, None
     task_id = draw(st.sampled_from(may))
     taken = {each: place for each, place in happened.taken.items() if each != task_id}
-    since = {**happened.off_since, task_id: at_s}
+    since = {**happened.off_since, task_id: 0 if task_id in happened.taken else at_s}
     changed = replace(happened, put_off=happened.put_off | {task_id}, taken=taken, off_since=since)
     try:
         if changed.taken:
