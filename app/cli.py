@@ -1,4 +1,7 @@
-"""The commands: `leadline check, schema, load, plan, project, verify, serve, demo`. Each reads, calls and prints."""
+"""The commands: `leadline check, schema, convert, template, load, plan, project, carry, verify, serve, demo`.
+
+Each reads, calls and prints.
+"""
 
 import hashlib
 import json
@@ -12,14 +15,15 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
+from app.cli_files import convert, fail, fault_line, file_bytes, reading_of_file, template, text_as_stored
+from app.cli_runs import carry
 from app.core.marked import state_of_marks
 from app.core.report import plan_report, situation_report
 from app.core.situation import Prepared, Situation
 from app.core.times import TimeFault, clock, duration, read_clock
 from app.printing import print_situation, print_tried
-from app.reading.faults import PlacedFault
 from app.reading.marks import read_marks
-from app.reading.procedure_reader import read_procedure
+from app.reading.procedure_reader import Reading
 from app.reading.schema import schema as procedure_schema
 from app.settings import HOME, Settings, default_data, default_procedures
 
@@ -47,9 +51,9 @@ def main() -> None:
     cli()
 
 
-def fail(sentence: str, code: int = 1) -> NoReturn:
-    print(sentence, file=sys.stderr)
-    raise SystemExit(code)
+cli.command()(convert)
+cli.command()(template)
+cli.command()(carry)
 
 
 @cli.command()
@@ -57,9 +61,9 @@ def check(files: Annotated[list[Path], typer.Argument(help="Procedure files.")])
     """Check procedure files: every fault with its line, column and remedy. Exit code 1 if any file has one."""
     bad = 0
     for path in files:
-        reading = read_procedure(_bytes(path))
+        reading = reading_of_file(path)
         for fault in reading.faults:
-            print(_fault_line(path, fault))
+            print(fault_line(path, fault))
         if reading.procedure is None:
             bad += 1
         else:
@@ -69,25 +73,13 @@ def check(files: Annotated[list[Path], typer.Argument(help="Procedure files.")])
         fail(f"{bad} of {len(files)} file{'s' if len(files) > 1 else ''} can't be loaded.")
 
 
-def _fault_line(path: Path, fault: PlacedFault) -> str:
-    kind = "remark" if fault.remark else "fault"
-    return f"{path}:{fault.line}:{fault.column}: {kind}: {fault.what}. {fault.remedy}."
-
-
-def _bytes(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        fail(f"{path} can't be read: {error.strerror}.", 2)
-
-
-def _prepared(path: Path) -> Prepared:
-    reading = read_procedure(_bytes(path))
+def _prepared(path: Path) -> tuple[Prepared, Reading]:
+    reading = reading_of_file(path)
     for fault in reading.faults:
-        print(_fault_line(path, fault), file=sys.stderr)
+        print(fault_line(path, fault), file=sys.stderr)
     if reading.procedure is None:
         fail(f"{path} can't be loaded.")
-    return Prepared(reading.procedure)
+    return Prepared(reading.procedure), reading
 
 
 @cli.command()
@@ -99,7 +91,7 @@ def schema() -> None:
 @cli.command()
 def plan(file: Path, as_json: AsJson = False) -> None:
     """Print the nominal timeline of a procedure file."""
-    prepared = _prepared(file)
+    prepared, _ = _prepared(file)
     report = plan_report(prepared)
     if as_json:
         print(json.dumps(report, indent=1))
@@ -124,20 +116,21 @@ def project(
     as_json: AsJson = False,
 ) -> None:
     """Print where a run stands at an elapsed time, from a file of marks; with --if, where it would stand."""
-    prepared = _prepared(file)
+    prepared, as_read = _prepared(file)
     try:
         at_s = read_clock(at)
     except TimeFault as fault:
         fail(f"--at: {fault}; {fault.remedy}.", 2)
-    reading = read_marks(_bytes(marks))
+    reading = read_marks(file_bytes(marks))
     known = prepared.network.index
     unknown = [f"{marks}: there is no step {step}." for step, _ in reading.marks if step not in known]
     if reading.faults or unknown:
-        fail("\n".join([*(_fault_line(marks, each) for each in reading.faults), *unknown]))
+        fail("\n".join([*(fault_line(marks, each) for each in reading.faults), *unknown]))
     marked = state_of_marks(prepared, reading.marks, at_s)
     for remark in marked.remarks:
         print(f"{marks}: remark: {remark}.", file=sys.stderr)
-    revision = hashlib.sha256(_bytes(file)).hexdigest()  # the forecast's seed, as a server has it
+    # The forecast's seed, as a server has it.
+    revision = hashlib.sha256(text_as_stored(file, as_read).encode()).hexdigest()
     situation = Situation(prepared, replace(marked.state, revision=revision), at_s)
     if changes:
         _print_tried(situation, changes, as_json)
@@ -180,10 +173,10 @@ def load(files: list[Path], data: Data = None) -> None:
         shelf = Service(store).shelf
         for path in files:
             try:
-                loaded = shelf.load(_bytes(path), path.name)
+                loaded = shelf.load(file_bytes(path), path.name)
             except Refused as refusal:
                 refused += 1
-                print("\n".join(_fault_line(path, fault) for fault in refusal.faults), file=sys.stderr)
+                print("\n".join(fault_line(path, fault) for fault in refusal.faults), file=sys.stderr)
             else:
                 print(f"{path}: {'loaded as' if loaded.is_new else 'already there as'} revision {loaded.hash[:12]}")
     if refused:

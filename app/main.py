@@ -19,9 +19,11 @@ from app.web.actions import actions
 from app.web.api import api
 from app.web.api_ahead import api_ahead
 from app.web.depends import Shell
+from app.web.files import files
 from app.web.live import Live
 from app.web.pages import pages
 from app.web.render import Renderer
+from app.web.sheets import sheets
 
 LARGEST_BODY = 600 * 1024
 """A procedure file may have 512 KB; a little more for the form around it."""
@@ -80,6 +82,8 @@ def create_app(settings: Settings, clock: ServerClock | None = None, opened: Sto
     app.include_router(api)
     app.include_router(api_ahead)
     app.include_router(actions)
+    app.include_router(files)  # Before the pages: they would take "template.csv" for a revision.
+    app.include_router(sheets)
     app.include_router(pages)
     app.mount("/static", StaticFiles(directory=settings.static), name="static")
     return app

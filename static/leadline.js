@@ -120,25 +120,57 @@
 
   // ---- a press counts once: the second half of a double press would otherwise meet the button of the next step
   const ONE_PRESS_MS = 500;
+  // Whoever counts presses in the rhythm of what they hear. The next count is told from a double press by its time
+  // alone; one that comes before the last was answered is kept, and pressed when the button has its new number.
   const pressedAt = new Map();
+  const answering = new Set(); // parts whose count is on its way
+  const again = new Set(); // and those where the next one was pressed meanwhile
+  const expected = new Map(); // part to what its band shows when its own count was taken
+  const swallow = (event) => {
+    event.preventDefault();
+    event.stopImmediatePropagation();
+  };
   document.addEventListener("submit", (event) => {
-    if (event.target.method !== "post") return;
-    const part = event.target.elements.from?.value ?? "";
+    const form = event.target;
+    if (form.method !== "post") return;
+    const part = form.elements.from?.value ?? "";
     const now = performance.now();
-    if (now - (pressedAt.get(part) ?? -ONE_PRESS_MS) < ONE_PRESS_MS) {
-      event.preventDefault();
-      event.stopImmediatePropagation();
-    } else pressedAt.set(part, now);
+    if (now - (pressedAt.get(part) ?? -ONE_PRESS_MS) < ONE_PRESS_MS) return swallow(event);
+    pressedAt.set(part, now);
+    carryTime(form);
+    const number = /^count:([0-9]+)$/.exec(event.submitter?.value ?? "")?.[1];
+    if (!number) return;
+    if (answering.has(part)) {
+      again.add(part);
+      return swallow(event);
+    }
+    answering.add(part);
+    expected.set(part, `${form.elements.step.value} count:${Number(number) + 1}`);
   }, true);
 
-  // The same when another station's mark moves the band on just before the hand comes down.
-  const stepOf = (band) => band.querySelector(".marking [name=step]")?.value ?? "";
-  const shown = new Map(all(".band").map((band) => [band.id, stepOf(band)]));
+  // One time field stands for the whole band: what is typed there goes with whichever of its buttons is pressed.
+  const shared = (form) => form.closest(".band")?.querySelector("[data-at]");
+  function carryTime(form) {
+    const own = form.querySelector("[data-late]");
+    if (own && !own.value.trim()) own.value = shared(form)?.value ?? "";
+  }
+
+  // The same when another station's mark or count moves the band on just before the hand comes down.
+  const standing = (band) =>
+    `${band.querySelector(".marking [name=step]")?.value ?? ""} ${band.querySelector("[data-done]")?.value ?? ""}`;
+  const shown = new Map(all(".band").map((band) => [band.id, standing(band)]));
   document.addEventListener("htmx:after:swap", () => {
     for (const band of all(".band")) {
-      const step = stepOf(band);
-      if (shown.get(band.id) !== step) pressedAt.set(band.id, performance.now());
-      shown.set(band.id, step);
+      const stands = standing(band);
+      const moved = shown.get(band.id) !== stands;
+      shown.set(band.id, stands);
+      if (moved && expected.get(band.id) !== stands) {
+        pressedAt.set(band.id, performance.now());
+        again.delete(band.id);
+      } else if (moved && again.delete(band.id)) {
+        pressedAt.delete(band.id);
+        band.querySelector("[data-done]").click();
+      }
     }
   });
 
@@ -149,15 +181,32 @@
     const form = formOf(event);
     const { response, text } = event.detail.ctx;
     if (!form) return;
+    answering.delete(form.elements.from?.value);
+    if (response.status >= 400) again.delete(form.elements.from?.value);
     if (response.status < 400) {
-      form.reset();
+      taken(form);
       // What was tried is done: a reload must not try it again on top.
       if (form.elements.do?.value === "what-if") history.replaceState(history.state, "", location.pathname);
     }
     // A refusal brings the parts with its sentence; anything else that went wrong brings a page of its own.
     else if (!text.includes("<hx-partial")) say(`The server answered with an error (${response.status}), so nothing is marked.`);
   });
+  // A go or a count leaves the values of the step as they are typed; they go with its mark. The time goes with one press.
+  function taken(form) {
+    const at = shared(form);
+    if (at && (form.matches(".marking") || form.querySelector("[data-late]"))) at.value = "";
+    if (form.matches(".marking")) return backToBand(form);
+    form.reset();
+    const fold = form.closest("details[data-once]");
+    if (fold || form.matches(".lift")) backToBand(form);
+    if (fold) fold.open = false;
+  }
+  function backToBand(form) {
+    if (form.contains(document.activeElement)) form.closest(".band")?.focus({ preventScroll: true });
+  }
   document.addEventListener("htmx:error", (event) => {
+    answering.clear();
+    again.clear();
     if (formOf(event)) say("The server did not answer, so nothing is marked yet. Press again: the same press counts once.");
   });
 
@@ -179,6 +228,28 @@
     if (have) have.value = "notice:";
   }
 
+  // ---- values: a word beside the field while it is typed; whether it is a number, and in tolerance, the server decides
+  function hint(field) {
+    const typed = field.value.trim().replaceAll("−", "-").replaceAll(",", ".");
+    const number = /^[+-]?[0-9]{1,12}(\.[0-9]{1,9})?$/.test(typed) ? Number(typed) : null;
+    const { low, high } = field.dataset;
+    if (!typed) return "";
+    if (number === null) return "Not a number";
+    if (low !== "" && number < Number(low)) return `OUT OF TOLERANCE: below ${low}`;
+    if (high !== "" && number > Number(high)) return `OUT OF TOLERANCE: above ${high}`;
+    return "";
+  }
+  function paintHint(field) {
+    const place = field.closest(".value").querySelector(".hint");
+    const text = hint(field);
+    if (place.textContent !== text) place.textContent = text;
+  }
+  const paintHints = () => all("[data-value]").forEach(paintHint);
+  document.addEventListener("input", (event) => event.target.matches("[data-value]") && paintHint(event.target));
+  document.addEventListener("reset", () => setTimeout(paintHints));
+  document.addEventListener("htmx:after:swap", paintHints);
+  paintHints();
+
   // ---- keys
   let chosen = null;
   const bands = () => all(".band");
@@ -188,7 +259,16 @@
     if (band) {
       band.focus({ preventScroll: true });
       band.scrollIntoView({ block: "nearest" });
+      outOfTheBar(band.querySelector("[data-main]"));
     }
+  }
+  // A band may be taller than a low window: then its main button is what must be seen, and the bar must not lie over it.
+  function outOfTheBar(button) {
+    const bar = document.querySelector(".bar");
+    if (!button || !bar) return;
+    button.scrollIntoView({ block: "nearest" });
+    const over = bar.getBoundingClientRect().bottom + 8 - button.getBoundingClientRect().top;
+    if (getComputedStyle(bar).position === "sticky" && over > 0) scrollBy(0, -over);
   }
   const current = () => (chosen && document.getElementById(chosen)) || (bands().length === 1 ? bands()[0] : null);
   function press(selector) {
@@ -199,25 +279,54 @@
     const field = current()?.querySelector(selector);
     if (field) field.focus();
   }
+  function fold(selector) {
+    press(selector);
+    const opened = current()?.querySelector(selector)?.closest("details");
+    if (opened?.open) opened.querySelector("[data-first]")?.focus();
+  }
+  function openTools() { // From any band, so that what changes hands is entered in a few letters.
+    const place = document.querySelector("[data-tools]")?.closest("details");
+    if (!place) return;
+    place.open = true;
+    place.querySelector("[data-first]").focus();
+    place.scrollIntoView({ block: "nearest" });
+  }
   function visit(name) {
     const link = all(".bar nav a").find((each) => each.textContent.trim() === name);
     if (link) link.click();
   }
+  function callPoll() {
+    const fold = document.querySelector("[data-poll]")?.closest("details");
+    if (!fold) return;
+    fold.open = true;
+    fold.querySelector("[data-first]").focus();
+  }
+  function toRound() { // the one that is due first; those to come are in a fold
+    const field = document.querySelector("[data-round]") ?? document.querySelector("#rounds [data-first]");
+    if (!field) return;
+    const fold = field.closest("details");
+    if (fold) fold.open = true;
+    field.focus();
+  }
   const KEYS = {
     Enter: () => press("[data-main]"),
     u: () => press("[data-undo]"),
-    m: () => {
-      press("[data-more]");
-      if (current()?.querySelector("details")?.open) enter(".more input:not([type=hidden])");
-    },
+    a: () => press("[data-all]"),
+    n: () => fold("[data-no-go]"),
+    c: () => fold("[data-correct]"),
+    m: () => fold("[data-more]"),
     v: () => enter("[data-value]"),
     t: () => enter("[data-at]"),
     d: () => visit("Desk"),
     l: () => visit("Lead board"),
     y: () => visit("My list"),
     g: () => visit("Log"),
+    h: () => visit("Handover"),
+    q: callPoll,
     p: () => visit("Plan"),
     s: () => document.querySelector("[data-sound]")?.click(),
+    o: () => openTools(),
+    r: toRound,
     "?": () => document.getElementById("keys")?.showModal(),
   };
   const typing = (target) => target.closest("input:not([type=hidden]), textarea, select");
@@ -232,6 +341,19 @@
     }
     // An Enter held down would press again and again.
     if (event.key === "Enter" && event.repeat && !event.target.closest("textarea")) event.preventDefault();
+    // Enter in the time field presses what it presses in the band; in a value's field it is about the mark.
+    const enters = event.key === "Enter" && event.target.closest(".marking [data-at], .marking [data-value]");
+    const button = enters && event.target.closest(".band").querySelector(enters.matches("[data-at]") ? "[data-main]" : "[data-done]");
+    if (button && !event.repeat) {
+      event.preventDefault();
+      button.click();
+    }
+    // A list to choose from would open instead of sending its form, as a field does.
+    if (event.key === "Enter" && !event.repeat && event.target.matches("[data-enters] select")) {
+      event.preventDefault();
+      const form = event.target.form;
+      form?.requestSubmit(form.querySelector("button"));
+    }
     if (event.repeat || typing(event.target)) return;
     if (event.key === "Enter" && pressable(event.target)) return;
     const band = /^[1-9]$/.test(event.key) && document.querySelector(`[data-digit="${event.key}"]`);

@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from app.core.fold import Added, Reordered, State, Taken
 from app.core.network import Cycle, Network, Places, TaskLists, arrange, with_task
 from app.core.passes import Facts
 from app.core.procedure import Designator, Procedure, TaskId
+from app.core.state import Added, Reordered, State, Taken
 from app.core.words import steps_waiting, task_words
 
 

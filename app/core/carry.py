@@ -3,11 +3,12 @@
 Work not finished goes to the head of the next outing's list: common practice, no source.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
-from app.core.fold import State
+from app.core.network import Cycle, build
 from app.core.procedure import After, Procedure, Step, Task, TaskId
+from app.core.state import State
 
 
 def carried_over(procedure: Procedure, state: State) -> tuple[Task, ...]:
@@ -16,8 +17,9 @@ def carried_over(procedure: Procedure, state: State) -> tuple[Task, ...]:
     `procedure` is the run's (`Situation.procedure`): steps that were added to it are owed like any other.
 
     Get-ahead items that were never begun are not owed and stay out, and so does the close-out task, which belongs to
-    its own outing. What waits for other carried work stands after it. Step numbers are kept, so that the record of
-    the first outing can be read beside them; a prerequisite that was met is dropped.
+    its own outing. What waits for other carried work stands after it; where tasks wait for one another step by step
+    that may leave them in the order of the file. Step numbers are kept, so that the record of the first outing can be
+    read beside them; a prerequisite that was met is dropped.
     """
     owed = [
         (task, left) for task in procedure.tasks if (left := _left(task, state)) and _is_owed(procedure, task, state)
@@ -25,7 +27,25 @@ def carried_over(procedure: Procedure, state: State) -> tuple[Task, ...]:
     begun = [pair for pair in owed if state.begun(pair[0].id)]
     put_off = [pair for pair in owed if pair[0].id in state.put_off]
     unbegun = [pair for pair in owed if pair not in begun and pair not in put_off]
-    return _in_waiting_order(tuple(_only(task, left, state, procedure) for task, left in (*begun, *unbegun, *put_off)))
+    only = {task.id: _only(task, left, state, procedure) for task, left in owed}
+    wanted = _in_waiting_order(tuple(only[task.id] for task, _ in (*begun, *unbegun, *put_off)))
+    return wanted if _is_sound(procedure, wanted) else _in_file_order(procedure, only)
+
+
+def _is_sound(procedure: Procedure, tasks: tuple[Task, ...]) -> bool:
+    """Whether nobody would wait for themselves with the tasks in this order."""
+    try:
+        build(replace(procedure, tasks=tasks))
+    except Cycle:
+        return False
+    return True
+
+
+def _in_file_order(procedure: Procedure, only: Mapping[TaskId, Task]) -> tuple[Task, ...]:
+    """The planned tasks as in the file, whose order is sound; then what was in nobody's list there."""
+    planned = [only[task.id] for task in procedure.tasks if task.id in only and not (task.get_ahead or task.added)]
+    others = _in_waiting_order(tuple(task for task in only.values() if task not in planned))
+    return (*planned, *others)
 
 
 def _in_waiting_order(tasks: tuple[Task, ...]) -> tuple[Task, ...]:
@@ -66,18 +86,18 @@ def _only(task: Task, left: tuple[Step, ...], state: State, procedure: Procedure
     for step in left:
         own = [each for each in task.steps if each.number == step.number - 1 and each.id in state.not_needed]
         links = (*step.after, *(link for each in own for link in _passed_on(each, 0)))
-        steps.append(replace(step, after=tuple(dict.fromkeys(_open_links(procedure, links, state)))))
+        steps.append(replace(step, after=tuple(dict.fromkeys(open_links(procedure, links, state)))))
     return replace(task, steps=tuple(steps), get_ahead=False, added=False, after=steps[0].after)
 
 
-def _open_links(procedure: Procedure, links: Iterable[After], state: State) -> Iterator[After]:
+def open_links(procedure: Procedure, links: Iterable[After], state: State) -> Iterator[After]:
     """The prerequisites that are still open; what is not needed passes on what it waited for, waits added up."""
     for link in links:
         if _still_open(procedure, link, state):
             yield link
         for step in procedure.task(link.task).steps:
             if link.step in (None, step.number) and step.id in state.not_needed:
-                yield from _open_links(procedure, _passed_on(step, link.wait_s), state)
+                yield from open_links(procedure, _passed_on(step, link.wait_s), state)
 
 
 def _passed_on(step: Step, wait_s: int) -> tuple[After, ...]:

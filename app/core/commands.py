@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass
 
+from app.core.commands_live import LiveCommand
 from app.core.procedure import Designator, StepId, TaskId
 from app.core.times import TimeFault, read_clock, read_duration
 
@@ -27,7 +28,11 @@ class Refusal(Exception):
 
 @dataclass(frozen=True, slots=True)
 class MarkStep:
-    """Record that a step is complete. `ordered_because`: the lead orders it against an open prerequisite."""
+    """Record that a step is complete, or call it complete where somebody else must answer first.
+
+    Of a step of several actions, all that are left are done. `ordered_because`: the lead orders it against an open
+    prerequisite, or without values that the step records.
+    """
 
     step: StepId
     values: tuple[tuple[str, float], ...] = ()
@@ -36,7 +41,7 @@ class MarkStep:
 
 @dataclass(frozen=True, slots=True)
 class UndoMark:
-    """Take back a slip: only while the step is the last one marked of each of its people."""
+    """Take back a slip, a mark, a call or an action counted: only while it is the last press of its step's people."""
 
     step: StepId
 
@@ -61,8 +66,14 @@ class AddNote:
 
 @dataclass(frozen=True, slots=True)
 class GiveGo:
+    """At a hold. `reason`: what lifts this person's no-go, if one stands. `heard`: said on the voice loop, and entered
+    by somebody else than `person`.
+    """
+
     step: StepId
     person: Designator
+    reason: str = ""
+    heard: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +81,7 @@ class GiveNoGo:
     step: StepId
     person: Designator
     reason: str
+    heard: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,6 +220,7 @@ Command = (
     | AddStep
     | EndRun
     | MakeChanges
+    | LiveCommand
 )
 
 

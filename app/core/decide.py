@@ -2,7 +2,7 @@
 
 from typing import assert_never
 
-from app.core import marking, replanning, task_orders
+from app.core import completing, custody, flagging, marking, polling, replanning, rounds, task_orders, undoing
 from app.core.changes import MOST_CHANGES, read
 from app.core.commands import (
     AddNote,
@@ -30,6 +30,24 @@ from app.core.commands import (
     UndoMark,
     said,
 )
+from app.core.commands_live import (
+    AcceptValues,
+    AcknowledgeWarning,
+    AnswerPoll,
+    AnswerRound,
+    CallPoll,
+    ClearFlag,
+    ClosePoll,
+    ConfirmStep,
+    CorrectMark,
+    CountAction,
+    HandOver,
+    LiveCommand,
+    MoveTool,
+    RaiseFlag,
+    StrikeEntry,
+    TakeReading,
+)
 from app.core.events import (
     Event,
     NoteAdded,
@@ -40,7 +58,24 @@ from app.core.situation import Situation
 from app.core.suppose import suppose
 from app.core.times import clock
 
-HEARD = (MarkStep, RecordStart, AddNote, GiveGo, GiveNoGo, SetNotNeeded)
+HEARD = (
+    MarkStep,
+    RecordStart,
+    AddNote,
+    GiveGo,
+    GiveNoGo,
+    SetNotNeeded,
+    AcknowledgeWarning,
+    CountAction,
+    AcceptValues,
+    ConfirmStep,
+    CorrectMark,
+    AnswerPoll,
+    AnswerRound,
+    TakeReading,
+    MoveTool,
+    RaiseFlag,
+)
 """What is called on the loop and may be heard late. All else is an order, and is given at the moment it is entered."""
 
 
@@ -53,9 +88,9 @@ def decide(situation: Situation, command: Command, at_s: int) -> tuple[Event, ..
     _timely(situation, command, at_s)
     match command:
         case MarkStep():
-            return marking.mark(situation, command, at_s)
+            return completing.mark(situation, command, at_s)
         case UndoMark(step):
-            return marking.undo(situation, step)
+            return undoing.undo(situation, step)
         case ReopenStep() | RecordStart() | SetNotNeeded():
             return marking.step_order(situation, command, at_s)
         case GiveGo() | GiveNoGo():
@@ -68,9 +103,26 @@ def decide(situation: Situation, command: Command, at_s: int) -> tuple[Event, ..
             _known(situation, step, person)
             return (NoteAdded(said(text, "Write the note first."), step, person),)
         case EndRun(reason):
+            custody.all_accounted_for(situation)
             return (RunEnded(said(reason, "Say why or how the run ends.")),)
         case MakeChanges():
             return _changes(situation, command)
+        case _:
+            return _live(situation, command, at_s)
+
+
+def _live(situation: Situation, command: LiveCommand, at_s: int) -> tuple[Event, ...]:
+    match command:
+        case AcknowledgeWarning() | CountAction() | AcceptValues() | ConfirmStep() | CorrectMark():
+            return completing.order(situation, command, at_s)
+        case CallPoll() | AnswerPoll() | ClosePoll():
+            return polling.order(situation, command, at_s)
+        case AnswerRound() | TakeReading():
+            return rounds.order(situation, command, at_s)
+        case MoveTool():
+            return custody.move(situation, command, at_s)
+        case RaiseFlag() | ClearFlag() | StrikeEntry() | HandOver():
+            return flagging.order(situation, command)
         case _:
             assert_never(command)
 

@@ -11,6 +11,27 @@ from datetime import datetime
 from types import MappingProxyType
 from typing import Any, cast, get_args
 
+from app.core.events_progress import (
+    ActionsDone,
+    ActionsTakenBack,
+    CompletionCalled,
+    MarkCorrected,
+    StepConfirmed,
+    ValuesAccepted,
+    WarningAcknowledged,
+)
+from app.core.events_watch import (
+    EntryStruck,
+    FlagCleared,
+    FlagRaised,
+    PollAnswered,
+    PollCalled,
+    PollClosed,
+    ReadingTaken,
+    RoundAnswered,
+    ShiftHandedOver,
+    ToolMoved,
+)
 from app.core.procedure import Designator, StepId, TaskId
 
 VERSION = 1
@@ -28,7 +49,9 @@ class RunStarted:
 
 @dataclass(frozen=True, slots=True)
 class StepMarked:
-    """A step is complete. `ordered_because` is the lead's reason when an open prerequisite was overruled."""
+    """A step is complete. `ordered_because` is the lead's reason when an open prerequisite was overruled, or values
+    that the step records were not given.
+    """
 
     step: StepId
     values: tuple[tuple[str, float], ...] = ()
@@ -60,19 +83,24 @@ class NoteAdded:
 
 @dataclass(frozen=True, slots=True)
 class GoGiven:
-    """At a hold, `person` is go."""
+    """At a hold, `person` is go. `lifted_because`: what lifts the no-go that stood. `heard`: said on the voice loop and
+    entered by somebody else.
+    """
 
     step: StepId
     person: Designator
+    lifted_because: str | None = None
+    heard: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class NoGoGiven:
-    """At a hold, `person` is no-go. It stands until the same person gives a go."""
+    """At a hold, `person` is no-go. It stands until the same person is go, which then says what lifts it."""
 
     step: StepId
     person: Designator
     reason: str
+    heard: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +197,13 @@ Event = (
     | NoteAdded
     | GoGiven
     | NoGoGiven
+    | WarningAcknowledged
+    | ActionsDone
+    | ActionsTakenBack
+    | CompletionCalled
+    | ValuesAccepted
+    | StepConfirmed
+    | MarkCorrected
     | StepNotNeeded
     | TasksPutOff
     | TaskPutBack
@@ -177,6 +212,16 @@ Event = (
     | TakesRevised
     | TasksReordered
     | StepAdded
+    | PollCalled
+    | PollAnswered
+    | PollClosed
+    | RoundAnswered
+    | ReadingTaken
+    | ToolMoved
+    | FlagRaised
+    | FlagCleared
+    | EntryStruck
+    | ShiftHandedOver
     | ClockStepped
     | RunEnded
 )

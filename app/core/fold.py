@@ -1,7 +1,7 @@
 """State from events: `fold` is the only way a run's state comes to be. It refuses nothing and reads no clock."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import assert_never
 
 from app.core.events import (
@@ -25,99 +25,23 @@ from app.core.events import (
     WorkGivenBack,
     WorkTaken,
 )
+from app.core.events_progress import (
+    ActionsDone,
+    ActionsTakenBack,
+    CompletionCalled,
+    MarkCorrected,
+    StepConfirmed,
+    ValuesAccepted,
+    WarningAcknowledged,
+)
+from app.core.events_watch import (
+    ShiftHandedOver,
+)
 from app.core.network import Places
-from app.core.procedure import After, Designator, Step, StepId, Takes, Task, TaskId
-
-
-@dataclass(frozen=True, slots=True)
-class Done:
-    """A mark: when (elapsed seconds), which event, by whom, and the values recorded with it."""
-
-    at_s: int
-    seq: int
-    by: str
-    values: tuple[tuple[str, float], ...] = ()
-    ordered_because: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """One person's answer at a hold."""
-
-    go: bool
-    at_s: int
-    reason: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Taken:
-    """Work taken during the run: where it was put and when. `put_off_because` is set for work that had been put off.
-
-    `seq` is that of its event: lists are made by applying what changes them in that order.
-    """
-
-    places: Places
-    at_s: int
-    put_off_because: str | None = None
-    seq: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Added:
-    """A step added during the run, as a task of its own: where it was put, when, and by which event."""
-
-    task: Task
-    places: Places
-    at_s: int
-    seq: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Reordered:
-    """Tasks of one person in a new order, and the event that gave it."""
-
-    person: Designator
-    tasks: tuple[TaskId, ...]
-    seq: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class State:
-    """All that is known of a run after its event number `seq`. Times are elapsed seconds.
-
-    `takes` holds the revised durations. `put_off_together` has the tasks of each putting off, back again or not.
-    `off_since` says since when what is put off or not needed is out of the run.
-    `added` and `reordered` are in the order of their events.
-    """
-
-    seq: int = 0
-    revision: str = ""
-    kind: str = ""
-    zero_utc: str = ""
-    done: Mapping[StepId, Done] = field(default_factory=dict)
-    started: Mapping[StepId, int] = field(default_factory=dict)
-    answers: Mapping[StepId, Mapping[Designator, Answer]] = field(default_factory=dict)
-    not_needed: Mapping[StepId, str] = field(default_factory=dict)
-    put_off: Mapping[TaskId, str] = field(default_factory=dict)
-    put_off_together: tuple[tuple[TaskId, ...], ...] = ()
-    off_since: Mapping[TaskId | StepId, int] = field(default_factory=dict)
-    taken: Mapping[TaskId, Taken] = field(default_factory=dict)
-    takes: Mapping[StepId, int] = field(default_factory=dict)
-    added: Mapping[TaskId, Added] = field(default_factory=dict)
-    reordered: tuple[Reordered, ...] = ()
-    stepped_ms: int = 0
-    ended_s: int | None = None
-    end_reason: str = ""
-
-    def answer(self, step: StepId, person: Designator) -> Answer | None:
-        return self.answers.get(step, {}).get(person)
-
-    def begun(self, task: TaskId) -> bool:
-        """Whether a step of the task was marked, or its start recorded."""
-        return any(step.rpartition("/")[0] == task for step in (*self.done, *self.started))
-
-
-EMPTY = State()
+from app.core.procedure import After, Step, StepId, Takes, Task, TaskId
+from app.core.progress import progressed, reopened, settled
+from app.core.state import EMPTY, Added, Done, Reordered, State, Taken
+from app.core.watch import Answer, Note, noted, watched
 
 
 def without(taken: Mapping[TaskId, Taken], task: TaskId) -> dict[TaskId, Taken]:
@@ -153,9 +77,22 @@ def fold(events: Iterable[Logged], state: State = EMPTY, until_s: int | None = N
     """
     draft = _Draft(state)
     for logged in events:
-        if until_s is None or logged.at_s <= until_s:
+        if until_s is None or happened_s(logged) <= until_s:
             draft.take(logged)
+        elif isinstance(logged.event, MarkCorrected) and logged.event.was_s <= until_s:
+            draft.done.pop(logged.event.step, None)  # It was done only later than its first mark said.
     return draft.frozen()
+
+
+def happened_s(logged: Logged) -> int:
+    """From which elapsed second on a past moment shows the event: a correction at once with the mark, whenever made."""
+    return logged.event.now_s if isinstance(logged.event, MarkCorrected) else logged.at_s
+
+
+def changes_from_s(logged: Logged) -> int:
+    """The first elapsed second that the event shows otherwise: of a correction to a later time, the old one."""
+    happened = happened_s(logged)
+    return min(happened, logged.event.was_s) if isinstance(logged.event, MarkCorrected) else happened
 
 
 class _Draft:
@@ -175,6 +112,9 @@ class _Draft:
         self.takes = dict(state.takes)
         self.added = dict(state.added)
         self.reordered = list(state.reordered)
+        self.progress = state.progress
+        self.watch = state.watch
+        self.notes = dict(state.notes)
 
     def frozen(self) -> State:
         return replace(
@@ -191,6 +131,9 @@ class _Draft:
             takes=self.takes,
             added=self.added,
             reordered=tuple(self.reordered),
+            progress=self.progress,
+            watch=self.watch,
+            notes=self.notes,
         )
 
     def take(self, logged: Logged) -> None:
@@ -199,38 +142,77 @@ class _Draft:
 
     def _apply(self, event: Event, logged: Logged) -> None:
         match event:
-            case StepMarked(step, values, ordered_because):
-                self.done[step] = Done(logged.at_s, logged.seq, logged.by, values, ordered_because)
-                self.not_needed.pop(step, None)
-                self.off_since.pop(step, None)
-            case StepReopened(step):
-                self._reopen(step)
-            case StartRecorded(step):
-                self.started[step] = logged.at_s
-            case NoteAdded():
-                pass  # A note changes nothing that is computed; it stands in the log.
+            case StepMarked() | MarkCorrected() | StepReopened() | StartRecorded() | StepNotNeeded():
+                self._step(event, logged)
             case GoGiven() | NoGoGiven():
-                reason = event.reason if isinstance(event, NoGoGiven) else ""
-                answer = Answer(isinstance(event, GoGiven), logged.at_s, reason)
-                self.answers.setdefault(event.step, {})[event.person] = answer
-            case StepNotNeeded(step, reason):
-                self.not_needed[step] = reason
-                self.off_since[step] = logged.at_s
+                self._answer(event, logged)
+            case NoteAdded(text, step, person):
+                note = Note(logged.at_s, logged.seq, logged.by, text)
+                if about := step or person:
+                    self.notes[about] = noted(self.notes.get(about, ()), note)
+            case ShiftHandedOver():
+                pass  # It changes nothing that is computed; it stands in the log.
             case TasksPutOff() | TaskPutBack() | WorkTaken() | WorkGivenBack():
                 self._move(event, logged)
             case TakesRevised() | TasksReordered() | StepAdded():
                 self._replan(event, logged)
+            case RunStarted() | ClockStepped() | RunEnded():
+                self._run(event, logged)
+            case (
+                WarningAcknowledged()
+                | ActionsDone()
+                | ActionsTakenBack()
+                | CompletionCalled()
+                | ValuesAccepted()
+                | StepConfirmed()
+            ):
+                # A past moment may have the call without that a mark before it was taken back, which came later.
+                if not (isinstance(event, CompletionCalled) and event.step in self.done):
+                    self.progress = progressed(self.progress, event, logged)
+            case _:
+                self.watch = watched(self.watch, event, logged)
+
+    def _run(self, event: RunStarted | ClockStepped | RunEnded, logged: Logged) -> None:
+        match event:
             case RunStarted(revision, kind, zero_utc):
                 self.base = replace(self.base, revision=revision, kind=kind, zero_utc=zero_utc)
             case ClockStepped(step_ms):
                 self.base = replace(self.base, stepped_ms=self.base.stepped_ms + step_ms)
             case RunEnded(reason):
                 self.base = replace(self.base, ended_s=logged.at_s, end_reason=reason)
-            case _:
-                assert_never(event)
 
-    def _reopen(self, step: StepId) -> None:
+    def _step(
+        self, event: StepMarked | MarkCorrected | StepReopened | StartRecorded | StepNotNeeded, logged: Logged
+    ) -> None:
+        match event:
+            case StepMarked(step, values, ordered_because):
+                self.done[step] = Done(logged.at_s, logged.seq, logged.by, values, ordered_because)
+                self.not_needed.pop(step, None)
+                self.off_since.pop(step, None)
+                self.progress = settled(self.progress, step)
+            case MarkCorrected(step, _, now_s, _, values):
+                # The mark keeps its event, so that the last mark of a person stays the last.
+                mark = self.done.get(step, Done(now_s, logged.seq, logged.by))
+                self.done[step] = replace(mark, at_s=now_s, values=values)
+                self.progress = settled(self.progress, step)
+            case StepReopened(step, undone=undone):
+                self._reopen(step, undone)
+            case StartRecorded(step):
+                self.started[step] = logged.at_s
+            case StepNotNeeded(step, reason):
+                self.not_needed[step] = reason
+                self.off_since[step] = logged.at_s
+                self.progress = settled(self.progress, step)
+
+    def _answer(self, event: GoGiven | NoGoGiven, logged: Logged) -> None:
+        is_go = isinstance(event, GoGiven)
+        reason = event.lifted_because or "" if isinstance(event, GoGiven) else event.reason
+        answer = Answer(is_go, logged.at_s, reason, logged.by, event.heard)
+        self.answers.setdefault(event.step, {})[event.person] = answer
+
+    def _reopen(self, step: StepId, undone: bool) -> None:
         """The step is as if it had never been marked; at a hold everyone is asked again."""
+        self.progress = reopened(self.progress, step, undone)
         self.done.pop(step, None)
         self.not_needed.pop(step, None)
         self.off_since.pop(step, None)

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from app.core.fold import State
 from app.core.situation import Prepared, Situation
+from app.core.state import State
 
 MOST_SAMPLES = 240
 """More would be finer than the chart's pixels on a wide screen. Our own bound, no source."""

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from app.core.events import Event, Logged, StepMarked, WorkTaken
-from app.core.fold import EMPTY, State, fold
+from app.core.fold import fold
 from app.core.network import Places
 from app.core.procedure import StepId, TaskId
 from app.core.situation import Prepared, Situation
+from app.core.state import EMPTY, State
 from app.core.times import clock
 
 _NO_DAY = datetime(1970, 1, 1, tzinfo=UTC)

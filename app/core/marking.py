@@ -1,4 +1,7 @@
-"""Orders about one step: marks, undoing, starts, answers at a hold. Each function returns events or refuses."""
+"""Orders about one step beside its completion, and what stands against any order about it. It completes no step.
+
+Each function returns events or refuses. `completing` has marks, counts, calls and their answers.
+"""
 
 import math
 from collections.abc import Iterator
@@ -7,7 +10,6 @@ from typing import assert_never
 from app.core.commands import (
     GiveGo,
     GiveNoGo,
-    MarkStep,
     RecordStart,
     Refusal,
     ReopenStep,
@@ -15,11 +17,14 @@ from app.core.commands import (
     joined,
     said,
 )
-from app.core.events import Event, GoGiven, NoGoGiven, StartRecorded, StepMarked, StepNotNeeded, StepReopened
-from app.core.procedure import Step, StepId
+from app.core.events import Event, GoGiven, NoGoGiven, StartRecorded, StepNotNeeded, StepReopened
+from app.core.procedure import Designator, Step, StepId
 from app.core.reasons import named
 from app.core.situation import Situation, StepState
 from app.core.times import clock
+from app.core.watch import Answer
+
+Values = tuple[tuple[str, float], ...]
 
 
 def find(situation: Situation, step: StepId) -> int:
@@ -35,44 +40,42 @@ def open_step(situation: Situation, step: StepId) -> int:
     done = situation.state.done.get(step)
     if done is not None:
         raise Refusal(
-            "already-done", f"{_title(situation, number)} is already done, at {clock(done.at_s)} by {done.by}."
+            "already-done", f"{titled(situation, number)} is already done, at {clock(done.at_s)} by {done.by}."
         )
     if not situation.is_in(number):
         raise Refusal(
-            "not-in-run", f"{_title(situation, number)} is a get-ahead item that was not taken; take it first."
+            "not-in-run", f"{titled(situation, number)} is a get-ahead item that was not taken; take it first."
         )
     if situation.state_of(number) is StepState.PUT_OFF:
-        raise Refusal("put-off", f"{_title(situation, number)} was put off; put it back first.")
+        raise Refusal("put-off", f"{titled(situation, number)} was put off; put it back first.")
     if situation.state_of(number) is StepState.NOT_NEEDED:
-        raise Refusal("not-needed", f"{_title(situation, number)} was set not needed; reopen it first.")
+        raise Refusal("not-needed", f"{titled(situation, number)} was set not needed; reopen it first.")
     return number
 
 
-def _title(situation: Situation, number: int) -> str:
+def titled(situation: Situation, number: int) -> str:
     step = situation.network.steps[number]
     return f"“{step.do}” ({step.id})"
 
 
-def mark(situation: Situation, command: MarkStep, at_s: int) -> tuple[Event, ...]:
-    number = open_step(situation, command.step)
+def hold_firm(situation: Situation, number: int, at_s: int) -> None:
+    """What no order of the lead passes, asked before a step is counted, called or marked at `at_s`.
+
+    Raises:
+        Refusal: a go or an acknowledgement is missing or came later, or the step was not begun by then.
+    """
     step = situation.network.steps[number]
     missing = situation.missing_go(step)
     if missing:
-        raise Refusal("hold", f"{_title(situation, number)} is a hold: no go yet from {joined(missing)}.")
-    _not_before_its_goes(situation, step, at_s)
-    _not_before_its_start(situation, number, at_s)
-    reason = command.ordered_because
-    if reason is not None:
-        reason = said(reason, "The lead's order needs a reason.")
-    bars = list(_bars(situation, number, at_s))
-    if bars:
-        _not_past_a_hold(situation, number)
-    if bars and reason is None:
-        raise Refusal("open-prerequisite", f"{_title(situation, number)} must wait: {'; '.join(bars)}.", may_order=True)
-    return (StepMarked(step.id, _values(step, command.values), reason if bars else None),)
+        raise Refusal("hold", f"{titled(situation, number)} is a hold: no go yet from {joined(missing)}.")
+    after_its_goes(situation, step, at_s)
+    _warning_is_read(situation, number)
+    after_its_acks(situation, number, at_s)
+    after_its_start(situation, number, at_s)
+    after_its_count(situation, number, at_s)
 
 
-def _bars(situation: Situation, number: int, at_s: int) -> Iterator[str]:
+def bars_of(situation: Situation, number: int, at_s: int) -> Iterator[str]:
     """Each hard prerequisite that stands against this step being complete, or begun, at `at_s`, in words."""
     for earlier, wait_s in situation.prerequisites(number):
         finish = situation.facts.done.get(earlier)
@@ -84,7 +87,7 @@ def _bars(situation: Situation, number: int, at_s: int) -> Iterator[str]:
             yield f"the wait after {named(situation, earlier)} runs until {clock(finish + wait_s)}"
 
 
-def _not_before_its_goes(situation: Situation, step: Step, at_s: int) -> None:
+def after_its_goes(situation: Situation, step: Step, at_s: int) -> None:
     for person in step.go:
         given = situation.state.answer(step.id, person)
         if given is not None and at_s < given.at_s:
@@ -92,7 +95,7 @@ def _not_before_its_goes(situation: Situation, step: Step, at_s: int) -> None:
             raise Refusal("hold", sentence)
 
 
-def _not_past_a_hold(situation: Situation, number: int) -> None:
+def not_past_a_hold(situation: Situation, number: int) -> None:
     """No order passes a hold that is not go, however far before the step it stands.
 
     Raises:
@@ -107,12 +110,12 @@ def _not_past_a_hold(situation: Situation, number: int) -> None:
         missing = situation.missing_go(situation.network.steps[earlier])
         if missing:
             sentence = (
-                f"{_title(situation, number)} must wait: {named(situation, earlier)} is a hold, and no order passes it"
+                f"{titled(situation, number)} must wait: {named(situation, earlier)} is a hold, and no order passes it"
             )
             raise Refusal("hold", f"{sentence}; no go yet from {joined(missing)}.")
 
 
-def _not_before_its_start(situation: Situation, number: int, at_s: int) -> None:
+def after_its_start(situation: Situation, number: int, at_s: int) -> None:
     started = situation.facts.started.get(number, 0)
     taken = situation.facts.floor_s.get(number, 0)
     if at_s < started:
@@ -121,44 +124,50 @@ def _not_before_its_start(situation: Situation, number: int, at_s: int) -> None:
         raise Refusal("before-start", f"It came into the run at {clock(taken)}; it can't be done at {clock(at_s)}.")
 
 
-def _values(step: Step, given: tuple[tuple[str, float], ...]) -> tuple[tuple[str, float], ...]:
+def after_its_count(situation: Situation, number: int, at_s: int) -> None:
+    counts = situation.state.progress.counts.get(situation.id(number), ())
+    if counts and at_s < counts[-1].at_s:
+        last = f"{len(counts)} of {situation.network.steps[number].count}"
+        raise Refusal(
+            "before-count", f"{last} was counted at {clock(counts[-1].at_s)}; no more can be at {clock(at_s)}."
+        )
+
+
+def unacknowledged(situation: Situation, step: Step) -> tuple[Designator, ...]:
+    """Who of the step's people has not acknowledged its warning, in file order; nobody where there is none."""
+    acks = situation.state.progress.acks.get(step.id, {})
+    return tuple(person for person in step.who if person not in acks) if step.warning else ()
+
+
+def _warning_is_read(situation: Situation, number: int) -> None:
+    missing = unacknowledged(situation, situation.network.steps[number])
+    if missing:
+        sentence = f"{joined(missing)} must acknowledge the warning of {titled(situation, number)} first"
+        raise Refusal("warning", f"{sentence}; no order passes it.")
+
+
+def after_its_acks(situation: Situation, number: int, at_s: int) -> None:
+    for person, ack_s in situation.state.progress.acks.get(situation.id(number), {}).items():
+        if at_s < ack_s:
+            sentence = f"{person} acknowledged the warning of {titled(situation, number)} only at {clock(ack_s)}"
+            raise Refusal("warning", f"{sentence}; it can't be done at {clock(at_s)}.")
+
+
+def values_of(step: Step, given: Values) -> Values:
+    """The values as given.
+
+    Raises:
+        Refusal: the step does not record one, one is given twice, or one is not a finite number.
+    """
     names = {value.name for value in step.record}
     for name, reading in given:
         if name not in names:
             raise Refusal("unknown-value", f"Step {step.id} records no “{name}”.")
         if not math.isfinite(reading):
             raise Refusal("not-a-number", f"“{name}” is not a number.")
+    if len(dict(given)) < len(given):
+        raise Refusal("twice", f"A value of step {step.id} is given twice; give each once.")
     return given
-
-
-def undo(situation: Situation, step: StepId) -> tuple[Event, ...]:
-    number = find(situation, step)
-    done = situation.state.done.get(step)
-    if done is None:
-        raise Refusal("not-done", f"{_title(situation, number)} is not done, so there is nothing to undo.")
-    if number not in undoable(situation):
-        raise Refusal(
-            "not-last", f"{_title(situation, number)} is not the last mark of its people; reopen it with a reason."
-        )
-    return (StepReopened(step, "undone", undone=True),)
-
-
-def undoable(situation: Situation) -> frozenset[int]:
-    """The done steps that are the last one marked (the highest seq) of each of their people."""
-    marks = {situation.network.index[step]: mark.seq for step, mark in situation.state.done.items()}
-    last: dict[int, int] = {}
-    for number, seq in marks.items():
-        for person in _people_or_nobody(situation, number):
-            last[person] = max(seq, last.get(person, 0))
-    return frozenset(
-        number
-        for number, seq in marks.items()
-        if all(last[person] == seq for person in _people_or_nobody(situation, number))
-    )
-
-
-def _people_or_nobody(situation: Situation, number: int) -> tuple[int, ...]:
-    return situation.network.people[number] or (-1,)
 
 
 def step_order(situation: Situation, command: ReopenStep | RecordStart | SetNotNeeded, at_s: int) -> tuple[Event, ...]:
@@ -172,10 +181,10 @@ def step_order(situation: Situation, command: ReopenStep | RecordStart | SetNotN
             missing = situation.missing_go(situation.network.steps[number])
             if missing:
                 sentence = (
-                    f"{_title(situation, number)} is a hold and can't be left out: no go yet from {joined(missing)}."
+                    f"{titled(situation, number)} is a hold and can't be left out: no go yet from {joined(missing)}."
                 )
                 raise Refusal("hold", sentence)
-            why = said(reason, f"Say why {_title(situation, number)} is not needed.")
+            why = said(reason, f"Say why {titled(situation, number)} is not needed.")
             return (StepNotNeeded(step, why),)
         case _:
             assert_never(command)
@@ -183,30 +192,60 @@ def step_order(situation: Situation, command: ReopenStep | RecordStart | SetNotN
 
 def _reopen(situation: Situation, step: StepId, reason: str) -> tuple[Event, ...]:
     number = find(situation, step)
-    if step not in situation.state.done and step not in situation.state.not_needed:
-        raise Refusal("not-done", f"{_title(situation, number)} is open already.")
-    return (StepReopened(step, said(reason, f"Say why {_title(situation, number)} is reopened.")),)
+    state = situation.state
+    counted = step not in state.done and state.progress.counts.get(step)
+    if not (counted or step in state.done or step in state.not_needed or step in state.progress.called):
+        raise Refusal("not-done", f"{titled(situation, number)} is open already.")
+    return (StepReopened(step, said(reason, f"Say why {titled(situation, number)} is reopened.")),)
 
 
 def _start(situation: Situation, step: StepId, at_s: int) -> tuple[Event, ...]:
     number = open_step(situation, step)
-    bars = list(_bars(situation, number, at_s))
+    bars = list(bars_of(situation, number, at_s))
     if bars:
-        raise Refusal("open-prerequisite", f"{_title(situation, number)} can't start: {'; '.join(bars)}.")
+        raise Refusal("open-prerequisite", f"{titled(situation, number)} can't start: {'; '.join(bars)}.")
     taken = situation.facts.floor_s.get(number, 0)
     if at_s < taken:
         raise Refusal("before-start", f"It came into the run at {clock(taken)}; it can't start at {clock(at_s)}.")
+    first = _first_sign(situation, step)
+    if first is not None and at_s > first:
+        raise Refusal("after-call", f"It was counted or called at {clock(first)}; it can't start at {clock(at_s)}.")
     return (StartRecorded(step),)
+
+
+def _first_sign(situation: Situation, step: StepId) -> int | None:
+    """When an open step was first counted or called, elapsed seconds."""
+    progress = situation.state.progress
+    call, counts = progress.called.get(step), progress.counts.get(step, ())
+    return min([*([call.at_s] if call else []), *(action.at_s for action in counts[:1])], default=None)
 
 
 def answer(situation: Situation, command: GiveGo | GiveNoGo, at_s: int) -> tuple[Event, ...]:
     number = open_step(situation, command.step)
     step = situation.network.steps[number]
     if command.person not in step.go:
-        raise Refusal("not-asked", f"{command.person} is not asked at {_title(situation, number)}.")
-    bars = list(_bars(situation, number, at_s))
+        raise Refusal("not-asked", f"{command.person} is not asked at {titled(situation, number)}.")
+    bars = list(bars_of(situation, number, at_s))
     if bars:
         raise Refusal("open-prerequisite", f"The hold was not reached at {clock(at_s)}: {bars[0]}.")
-    if isinstance(command, GiveGo):
-        return (GoGiven(step.id, command.person),)
-    return (NoGoGiven(step.id, command.person, said(command.reason, "A no-go needs its reason.")),)
+    standing = situation.state.answer(step.id, command.person)
+    if standing is not None:
+        _another_answer(command, standing, at_s)
+    if isinstance(command, GiveNoGo):
+        why = said(command.reason, "A no-go needs its reason.")
+        return (NoGoGiven(step.id, command.person, why, command.heard),)
+    lifted = None
+    if standing is not None:
+        otherwise = f"{command.person} is no-go since {clock(standing.at_s)}, {standing.reason}; say what lifts it."
+        lifted = said(command.reason, otherwise)
+    return (GoGiven(step.id, command.person, lifted, command.heard),)
+
+
+def _another_answer(command: GiveGo | GiveNoGo, standing: Answer, at_s: int) -> None:
+    """Refuses the same answer again, and one that was given before the one that stands."""
+    word = "go" if standing.go else "no-go"
+    if standing.go is isinstance(command, GiveGo):
+        raise Refusal("same-answer", f"{command.person} is {word} already, since {clock(standing.at_s)}.")
+    if at_s < standing.at_s:
+        sentence = f"{command.person} was {word} at {clock(standing.at_s)}, which is later than {clock(at_s)}"
+        raise Refusal("before-answer", f"{sentence}; the later answer stands.")

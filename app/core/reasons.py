@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterator
 
+from app.core.custody import missing_tools
 from app.core.passes import Timeline
 from app.core.procedure import Task, TaskId
 from app.core.situation import Situation
@@ -13,7 +14,12 @@ def why_not_now(situation: Situation, task: Task, together: Collection[TaskId] =
     """The reasons that have nothing to do with the place. What the tasks taken `together` with it do counts as done."""
     if situation.state.ended_s is not None:
         return "the run has ended"
-    return _team_reason(situation) or prerequisite_reason(situation, task, together) or _people_reason(situation, task)
+    return (
+        _team_reason(situation)
+        or prerequisite_reason(situation, task, together)
+        or _people_reason(situation, task)
+        or _tools_reason(situation, task)
+    )
 
 
 def _team_reason(situation: Situation) -> str | None:
@@ -64,6 +70,10 @@ def _people_reason(situation: Situation, task: Task) -> str | None:
     return None
 
 
+def _tools_reason(situation: Situation, task: Task) -> str | None:
+    return next((f"{need.tool}: {need.words}" for need in missing_tools(situation, task.id)), None)
+
+
 def why_not_there(situation: Situation, task: Task, timeline: Timeline | None) -> str | None:
     """The reasons that its place gives, by the times that follow; None: there is no place."""
     if timeline is None:
@@ -87,7 +97,8 @@ def _limit_reason(situation: Situation, what: str, ends_s: int) -> str | None:
     limit = limit_s(situation)
     if limit is None or ends_s <= limit:
         return None
-    return f"{what} would end at {clock(ends_s)}, {duration(ends_s - limit)} after the limit"
+    by = situation.limit.by if situation.limit else ""
+    return f"{what} would end at {clock(ends_s)}, {duration(ends_s - limit)} after the limit{f' ({by})' if by else ''}"
 
 
 def closes_out_s(situation: Situation, timeline: Timeline) -> int:

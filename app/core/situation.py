@@ -6,11 +6,12 @@ from enum import StrEnum
 from functools import cached_property, lru_cache
 
 from app.core.arranging import arrangement
-from app.core.fold import State
 from app.core.freeing import with_freed
+from app.core.limits import RunLimit, run_limit
 from app.core.network import Network, TaskLists, build, task_lists
 from app.core.passes import Facts, Latest, Timeline, backward, fit, plan, project
 from app.core.procedure import Designator, Procedure, Step, StepId, Task, TaskId
+from app.core.state import State
 
 AMENDED_KEPT = 16
 """Of one revision so many sets of added steps are kept ready; a run has one, its past moments others. Our own bound."""
@@ -113,9 +114,14 @@ class Situation:
 
     @property
     def room_s(self) -> int | None:
-        """The limit minus the projected finish; None without a limit."""
-        limit = self.procedure.limits.finish_s
-        return None if limit is None else limit - self.projection.end_s
+        """The run's limit minus the projected finish; None without a limit."""
+        limit = self.limit
+        return None if limit is None else limit.at_s - self.projection.end_s
+
+    @cached_property
+    def limit(self) -> RunLimit | None:
+        """What the run must not pass, and what sets it; None without a limit."""
+        return run_limit(self.procedure, self.state.watch)
 
     @cached_property
     def late(self) -> Latest:
@@ -232,18 +238,17 @@ class Situation:
         return tuple(self.state_of(step) if self.is_in(step) else None for step in range(len(self.network.steps)))
 
     def begun(self, task: TaskId) -> bool:
-        """Whether the task is done in part, or taken to be under way now."""
+        """Whether the task is done in part, called or counted, or taken to be under way now."""
         return task in self._begun
 
     @cached_property
     def _begun(self) -> frozenset[TaskId]:
-        touched = {step.rpartition("/")[0] for step in (*self.state.done, *self.state.started)}
         under_way = {
             step.task
             for step, state in zip(self.network.steps, self.states, strict=True)
             if state is StepState.UNDER_WAY
         }
-        return frozenset(touched | under_way)
+        return self.state.begun_tasks | under_way
 
     def at_hold(self, designator: Designator) -> StepId | None:
         """The hold at which this person stands now, if any."""

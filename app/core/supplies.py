@@ -1,10 +1,12 @@
 """How fast something runs out: the least-squares line through its readings, and the time left to its reserve.
 
-It keeps no readings and decides nothing. Until rounds take readings, nothing in a run feeds it.
+It keeps no readings and decides nothing.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+
+from app.core.times import LONGEST_S
 
 MOST_READINGS = 10
 """Of a longer row of readings the last so many make the line: a rate changes with the work. Our own, no source."""
@@ -16,6 +18,10 @@ class Line:
 
     slope: float
     intercept: float
+
+    def at(self, elapsed_s: float) -> float:
+        """The value that the line has then."""
+        return self.intercept + self.slope * elapsed_s
 
     def reaches_s(self, value: float) -> float | None:
         """The elapsed seconds at which the line stands at `value`; None for a level line."""
@@ -50,15 +56,28 @@ class TimeLeft:
 
 
 def time_to_reserve(readings: Sequence[tuple[float, float]], reserve: float) -> TimeLeft:
-    """From (elapsed seconds, value) in order of time. At or below the reserve already: the last reading's time."""
+    """From (elapsed seconds, value) in order of time. At or below the reserve already: the last reading's time.
+
+    Never before the last reading, which is above the reserve even where the line is not. None where no clock of a run
+    reaches so far.
+    """
     last = readings[-MOST_READINGS:]
     if not last:
         return TimeLeft(None, "no reading yet")
     if last[-1][1] <= reserve:
         return TimeLeft(last[-1][0], None)
-    fitted = line([at_s for at_s, _ in last], [value for _, value in last])
-    if fitted is None:
+    found = fitted(readings)
+    if found is None:
         return TimeLeft(None, "one reading is no rate")
-    if fitted.slope >= 0:
+    if found.slope >= 0:
         return TimeLeft(None, "the readings don't fall")
-    return TimeLeft(fitted.reaches_s(reserve), None)
+    until_s = max((reserve - found.intercept) / found.slope, last[-1][0])
+    if until_s >= LONGEST_S:
+        return TimeLeft(None, "at this rate it lasts 10,000 hours or more")
+    return TimeLeft(until_s, None)
+
+
+def fitted(readings: Sequence[tuple[float, float]]) -> Line | None:
+    """The line through the last readings, (elapsed seconds, value) in order of time; None with fewer than two times."""
+    last = readings[-MOST_READINGS:]
+    return line([at_s for at_s, _ in last], [value for _, value in last])

@@ -50,13 +50,8 @@ class TurnBack:
 
 
 def limit_s(situation: Situation) -> int | None:
-    """The run's limit, elapsed seconds: the earliest of those that are known; None if there is none."""
-    return min(_limits_s(situation), default=None)
-
-
-def _limits_s(situation: Situation) -> list[int]:
-    finish_s = situation.procedure.limits.finish_s
-    return [] if finish_s is None else [finish_s]
+    """The run's limit, elapsed seconds: the file's, or a supply's time to reserve; None if there is none."""
+    return None if situation.limit is None else situation.limit.at_s
 
 
 def turn_back(situation: Situation) -> TurnBack | None:

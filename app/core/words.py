@@ -22,8 +22,18 @@ from app.core.events import (
     WorkGivenBack,
     WorkTaken,
 )
-from app.core.procedure import Procedure, Step, StepId, TaskId
+from app.core.events_progress import (
+    ActionsDone,
+    ActionsTakenBack,
+    CompletionCalled,
+    MarkCorrected,
+    StepConfirmed,
+    ValuesAccepted,
+    WarningAcknowledged,
+)
+from app.core.procedure import Procedure, StepId, TaskId
 from app.core.times import duration
+from app.core.words_live import heard_words, progress_sentence, reading_words, watch_sentence
 
 
 def sentence(event: Event, procedure: Procedure) -> str:
@@ -40,13 +50,23 @@ def sentence(event: Event, procedure: Procedure) -> str:
         case NoteAdded(text, step, person):
             about = step_words(procedure, step) if step else person or "the run"
             return f"Note on {about}: {text}"
+        case (
+            WarningAcknowledged()
+            | ActionsDone()
+            | ActionsTakenBack()
+            | CompletionCalled()
+            | ValuesAccepted()
+            | StepConfirmed()
+            | MarkCorrected()
+        ):
+            return progress_sentence(event, procedure, step_words)
         case ClockStepped(step_ms):
             way = "forward" if step_ms > 0 else "back"
             return f"The server's wall clock stepped {way} by {abs(step_ms) / 1000:.3f} s; elapsed time ran on"
         case RunEnded(reason):
             return f"The run ended: {reason}"
         case _:
-            assert_never(event)
+            return watch_sentence(event, procedure, step_words)
 
 
 def _about_step(
@@ -56,17 +76,18 @@ def _about_step(
     match event:
         case StepMarked(_, values, ordered_because):
             order = f". Ordered by the lead: {ordered_because}" if ordered_because else ""
-            return f"Done: {step}{_readings(procedure.step(event.step), values)}{order}"
+            return f"Done: {step}{reading_words(procedure.step(event.step), values)}{order}"
         case StepReopened(_, reason, undone):
             return f"Undone: {step}" if undone else f"Reopened: {step}. {reason}"
         case StartRecorded():
             return f"Started: {step}"
         case StepNotNeeded(_, reason):
             return f"Not needed: {step}. {reason}"
-        case GoGiven(_, person):
-            return f"{person} is go at {step}"
-        case NoGoGiven(_, person, reason):
-            return f"{person} is NO-GO at {step}: {reason}"
+        case GoGiven(_, person, lifted_because, heard):
+            lifts = f"; lifts the no-go: {lifted_because}" if lifted_because else ""
+            return f"{person} is go at {step}{lifts}{heard_words(heard)}"
+        case NoGoGiven(_, person, reason, heard):
+            return f"{person} is NO-GO at {step}: {reason}{heard_words(heard)}"
         case _:
             assert_never(event)
 
@@ -126,16 +147,3 @@ def task_words(procedure: Procedure, task: TaskId) -> str:
 def step_words(procedure: Procedure, step: StepId) -> str:
     """``“Shut valve V1” (shut-valves/2)``."""
     return f"“{procedure.step(step).do}” ({step})"
-
-
-def _readings(step: Step, values: tuple[tuple[str, float], ...]) -> str:
-    if not values:
-        return ""
-    asked = {value.name: value for value in step.record}
-    said = []
-    for name, reading in values:
-        value = asked.get(name)
-        unit = f" {value.unit}" if value and value.unit else ""
-        out = " (OUT OF TOLERANCE)" if value and not value.in_tolerance(reading) else ""
-        said.append(f"{name} {reading:g}{unit}{out}")
-    return ": " + ", ".join(said)

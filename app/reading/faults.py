@@ -14,6 +14,7 @@ class PlacedFault:
         line, column: 1-based; the column counts characters from the start of the line.
         what: what is wrong. remedy: how to write it instead.
         remark: worth knowing, but the file loads all the same.
+        cell: where a table has it, ``C5`` in a CSV file and ``Procedure!C5`` in a workbook; empty in other files.
     """
 
     line: int
@@ -21,10 +22,18 @@ class PlacedFault:
     what: str
     remedy: str
     remark: bool = False
+    cell: str = ""
+
+    @property
+    def where(self) -> str:
+        """The place in words: a workbook has cells only, a text has lines."""
+        if "!" in self.cell:
+            return self.cell
+        return f"line {self.line}, column {self.column}" + (f", cell {self.cell}" if self.cell else "")
 
     def __str__(self) -> str:
         kind = "remark: " if self.remark else ""
-        return f"line {self.line}, column {self.column}: {kind}{self.what}; {self.remedy}"
+        return f"{self.where}: {kind}{self.what}; {self.remedy}"
 
 
 def in_order(faults: list[PlacedFault]) -> tuple[PlacedFault, ...]:
@@ -35,7 +44,12 @@ def in_order(faults: list[PlacedFault]) -> tuple[PlacedFault, ...]:
     shown, rest = ordered[:MOST_FAULTS], ordered[MOST_FAULTS:]
     only_remarks = all(fault.remark for fault in rest)
     more = PlacedFault(
-        rest[0].line, rest[0].column, f"{len(rest)} more faults follow", "mend those above first", only_remarks
+        rest[0].line,
+        rest[0].column,
+        f"{len(rest)} more faults follow",
+        "mend those above first",
+        only_remarks,
+        rest[0].cell,
     )
     return (*shown, more)
 

@@ -1,5 +1,6 @@
 """A procedure file in YAML to a core `Procedure`, with every fault of the file in one go. It opens no file."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from app.core.checking import check
@@ -7,7 +8,7 @@ from app.core.procedure import Fault, Limits, Person, Procedure, Round, Span, Su
 from app.reading.faults import PlacedFault, in_order
 from app.reading.spots import Notes, Spot
 from app.reading.task_reader import read_tasks, text, words
-from app.reading.yaml_tree import Listing, Node, place, read_tree
+from app.reading.yaml_tree import Listing, Node, Tree, place, read_tree
 
 TOP_KEYS = (
     "procedure",
@@ -42,10 +43,14 @@ class Reading:
 
 def read_procedure(data: bytes | str) -> Reading:
     """The procedure of a YAML file. Never raises on bad input."""
-    tree = read_tree(data)
+    return reading_of(read_tree(data))
+
+
+def reading_of(tree: Tree, unread: Collection[str] = ()) -> Reading:
+    """The procedure of a tree, wherever that comes from. `unread` are parts that the tree lacks (`checking.check`)."""
     if tree.root is None:
         return Reading(None, in_order(list(tree.faults)))
-    notes = Notes()
+    notes = Notes(unread=set(unread))
     procedure = _procedure(Spot(tree.root, (), notes, tree.root.line, tree.root.column))
     faults = [*tree.faults, *notes.faults]
     if procedure is not None:

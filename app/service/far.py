@@ -9,11 +9,11 @@ from dataclasses import fields
 
 import numpy as np
 
-from app.core.fold import State
 from app.core.forecast import Draws, Forecast, forecast
 from app.core.outlook import Ahead, outlook
 from app.core.procedure import Procedure
 from app.core.situation import Prepared, Situation
+from app.core.state import State
 
 KEPT = 16
 """Procedures that are kept ready."""

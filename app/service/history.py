@@ -3,6 +3,7 @@
 from threading import Lock
 
 from app.core.events import Logged
+from app.core.fold import changes_from_s
 from app.core.lead_so_far import LeadPoint, lead_point, moments, step_for
 from app.service.runs import LiveRun
 
@@ -35,7 +36,7 @@ class LeadHistory:
         if not new:
             return
         self._seen += len(new)
-        since_s = min(logged.at_s for logged in new)
+        since_s = min(changes_from_s(logged) for logged in new)
         self._kept = {at_s: point for at_s, point in self._kept.items() if at_s < since_s}
 
     def _at(self, live: LiveRun, at_s: int, keep: bool) -> LeadPoint:

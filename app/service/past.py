@@ -5,7 +5,8 @@ from itertools import islice
 from threading import Lock
 
 from app.core.events import Logged
-from app.core.fold import EMPTY, State, fold
+from app.core.fold import fold, happened_s
+from app.core.state import EMPTY, State
 
 EVERY = 2000
 """Events from one kept state to the next: folding so many takes a few milliseconds."""
@@ -35,6 +36,6 @@ class Past:
     def _keep(self) -> None:
         while len(self._log) >= (begin := len(self._kept) * EVERY) + EVERY:
             events = self._log[begin : begin + EVERY]
-            latest_s = max(logged.at_s for logged in events)
+            latest_s = max(happened_s(logged) for logged in events)
             self._latest_s.append(max([latest_s, *self._latest_s[-1:]]))
             self._kept.append(fold(events, self._kept[-1] if self._kept else EMPTY))

@@ -15,8 +15,9 @@ from sqlalchemy import Connection
 from app.core.commands import Command, Refusal, moment
 from app.core.decide import decide
 from app.core.events import ClockStepped, Event, Logged, RunStarted
-from app.core.fold import State, fold
+from app.core.fold import fold
 from app.core.situation import Prepared, Situation
+from app.core.state import State
 from app.core.times import instant
 from app.service.past import Past
 from app.service.shelf import Shelf

@@ -1,16 +1,18 @@
-"""The shelf of procedures: texts in, checked, kept by hash, each with its plan made once. It knows no run."""
+"""The shelf of procedures: files in, checked, kept as YAML by hash, each with its plan made once. It knows no run."""
 
 from pathlib import Path
 
 from app.core.situation import Prepared
 from app.reading.faults import PlacedFault
-from app.reading.procedure_reader import read_procedure
+from app.reading.files import SUFFIXES, Kind, kind_of, read_file
+from app.reading.procedure_reader import Reading, read_procedure
 from app.service.values import FileReport, Loaded, Refused
 from app.store import library
 from app.store.clock import ServerClock
 from app.store.faults import NoSuchRevision
 from app.store.library import StoredRevision
 from app.store.store import Store
+from app.writing.files import stored_text
 
 
 class Shelf:
@@ -22,16 +24,24 @@ class Shelf:
         self.files: tuple[FileReport, ...] = ()
         self._prepared: dict[str, Prepared] = {}
 
-    def load(self, text: bytes, source: str) -> Loaded:
-        """Check a procedure text and put it into the library. The same text twice changes nothing.
+    def load(self, data: bytes, source: str, kind: Kind | None = None) -> Loaded:
+        """Check a procedure file and put it into the library. The same file twice changes nothing.
+
+        Of a table, CSV or XLSX, the library keeps the YAML text of the same procedure.
+
+        Args:
+            kind: what the file is; else it is known by its content and the name `source`.
 
         Raises:
             Refused: it has faults. StoreFault: it could not be stored.
         """
-        reading = read_procedure(text)
+        kind = kind or kind_of(data, source)
+        reading = read_procedure(data) if kind == "yaml" else read_file(data, source, kind)
         if reading.procedure is None:
             raise Refused(reading.faults)
-        said = text.decode("utf-8-sig")
+        said = stored_text(data, kind, reading.procedure)
+        if kind != "yaml":
+            _same(said, reading)
         procedure, now = reading.procedure, self.clock.utc()
         job = self.store.write(lambda c: library.put(c, said, procedure.id, procedure.title, source, now))
         name, is_new = job.result()
@@ -39,8 +49,8 @@ class Shelf:
         return Loaded(name, is_new, prepared, reading.faults)
 
     def load_folder(self, folder: Path) -> tuple[FileReport, ...]:
-        """Load each ``*.yaml`` and ``*.yml`` file of a folder; a file with faults is reported, and the rest go on."""
-        names = sorted(each for each in folder.glob("*") if each.suffix in {".yaml", ".yml"} and each.is_file())
+        """Load each YAML, CSV and XLSX file of a folder; a file with faults is reported, and the rest go on."""
+        names = sorted(each for each in folder.glob("*") if _is_procedure(each))
         self.files = tuple(self._load_file(path) for path in names)
         return self.files
 
@@ -84,3 +94,17 @@ class Shelf:
                 raise Refused(reading.faults)
             self._prepared[stored.hash] = Prepared(reading.procedure)
         return self._prepared[stored.hash]
+
+
+def _is_procedure(path: Path) -> bool:
+    """By its name. A spreadsheet program marks a workbook that is open with a small file of its own, ``~$name``."""
+    return path.suffix.lower() in SUFFIXES and not path.name.startswith("~$") and path.is_file()
+
+
+def _same(said: str, reading: Reading) -> None:
+    """Raises Refused unless the text that is to be kept says what the table said."""
+    again = read_procedure(said)
+    if again.procedure != reading.procedure:
+        what = next((f": {each}" for each in again.faults if not each.remark), "")
+        fault = PlacedFault(1, 1, f"the table can't be kept as YAML{what[:300]}", "split the file")
+        raise Refused((fault,))

@@ -16,8 +16,10 @@ from app.web.depends import NAME_COOKIE, MeDep, Shell, ShellDep, name_cookie
 from app.web.errors import status_of, status_of_fault
 from app.web.home import home
 from app.web.keys import new_key, read_key
-from app.web.orders import Said, command_of, in_order, read_number
+from app.web.orders import command_of, in_order, read_number
 from app.web.pages import changes, show
+from app.web.said import Said, Values
+from app.web.views.log import Search
 
 actions = APIRouter(include_in_schema=False)
 
@@ -99,29 +101,63 @@ def _answer(shell: Shell, run: int, form: Sent, parts_only: bool, notice: Notice
     page = form.first("page") or "desk"
     doing = form.first("do") == "what-if"
     tried = form.each("if") or (form.each("change") if doing else ())
+    search = Search.asked(form.first("find"), form.each("only"))
     if notice is None and not parts_only:
-        return RedirectResponse(f"/runs/{run}/{page}", 303)
-    found = show(shell, run, page, notice=notice, said=() if doing and notice is None else tried)
+        return RedirectResponse(f"/runs/{run}/{page}{search.query if page == 'log' else ''}", 303)
+    found = show(shell, run, page, notice=notice, said=() if doing and notice is None else tried, search=search)
     if parts_only:
         return HTMLResponse(changes(shell, found.all_parts, list(form.each("have")), form.first("from")), status)
     return HTMLResponse(shell.renderer.page("board.html", found), status)
 
 
 def _command(form: Sent) -> Command:
-    """Raises Refusal for an order that can't be read."""
-    if form.first("do") == "mark":
-        values = tuple((name, read_number(name, text)) for name, text in form.named("value:") if text.strip())
+    """A button of a form with several says, after a colon, whom or which it is about: ``go:EV1``, ``count:4``.
+
+    Raises:
+        Refusal: the order can't be read.
+    """
+    do, _, about = form.first("do").partition(":")
+    # A value half typed is no matter of the other buttons of its form.
+    values = _numbers(form, "value:") if do in _WITH_VALUES else ()
+    if do == "mark":
         because = form.first("ordered_because") if form.each("ordered_because") else None
         return MarkStep(form.first("step"), values, because)
-    names = ("step", "task", "person", "reason", "takes", "other", "text", "before")
     said = Said(
-        **{name: form.first(name) for name in names},
+        **{name: form.first(name) for name in _TEXTS} | ({"person": about} if about else {}),
+        number=_whole(about or form.first("number")),
+        flag=_whole(form.first("flag")),
+        entry=_whole(form.first("entry")),
+        value=read_number("the reading", form.first("value")) if form.first("value").strip() else None,
+        values=values,
+        readings=_numbers(form, "reading:"),
+        anew=bool(form.first("anew")),
+        heard=bool(form.first("heard")),
+        keep_time=not form.first("at").strip(),
         tasks=form.each("tasks") or in_order(dict(form.named("order:"))),
         who=form.each("who"),
         after=tuple(text for text in form.each("after") if text),
         changes=form.each("change"),
     )
-    return command_of(form.first("do"), said)
+    return command_of(do, said)
+
+
+_TEXTS = (
+    *("step", "task", "person", "reason", "takes", "other", "text", "before"),
+    *("poll", "round", "supply", "tool", "how", "where", "to"),
+)
+
+
+_WITH_VALUES = ("mark", "count", "correct")
+
+
+def _numbers(form: Sent, prefix: str) -> Values:
+    """Raises Refusal: something typed is not a number."""
+    return tuple((name, read_number(name, text)) for name, text in form.named(prefix) if text.strip())
+
+
+def _whole(text: str) -> int:
+    """Of a hidden field, made by the page; 0 for anything that it did not make."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 16 else 0
 
 
 def _refused(refusal: Refusal, form: Sent) -> Notice:

@@ -8,9 +8,11 @@ from starlette.concurrency import run_in_threadpool
 
 from app.core.commands import Command, MarkStep, Refusal, in_address, moment
 from app.core.report import plan_report, situation_report
-from app.core.situation import Prepared
+from app.core.situation import Prepared, Situation
 from app.core.times import instant
 from app.core.turn_back import turn_back
+from app.reading.files import CSV_TYPE, XLSX_TYPE, Kind
+from app.service.carrying import carried_file
 from app.service.runs import wait
 from app.service.values import Outcome, Refused, Sender, logged_json
 from app.store.library import StoredRevision
@@ -18,8 +20,10 @@ from app.web.depends import Shell, ShellDep
 from app.web.errors import fault_json, problem, status_of
 from app.web.keys import new_key, read_key
 from app.web.live import HOME
-from app.web.orders import Said, command_of
+from app.web.orders import command_of
+from app.web.said import Said
 from app.web.schemas import (
+    CarriedOut,
     LoadedOut,
     LoggedOut,
     Mark,
@@ -43,11 +47,16 @@ api = APIRouter(
 )
 
 _TEXT = {"schema": {"type": "string"}}
-_YAML_BODY = {
+_PROCEDURE_BODY = {
     "requestBody": {
         "required": True,
-        "description": "The procedure file itself, UTF-8.",
-        "content": {"application/yaml": _TEXT, "text/plain": _TEXT},
+        "description": "The procedure file itself: YAML or a table in CSV, both UTF-8, or a table in an XLSX workbook.",
+        "content": {
+            "application/yaml": _TEXT,
+            "text/plain": _TEXT,
+            CSV_TYPE: _TEXT,
+            XLSX_TYPE: {"schema": {"type": "string", "format": "binary"}},
+        },
     }
 }
 YAML_TYPES = ("application/yaml", "application/x-yaml", "text/yaml", "text/x-yaml", "text/plain")
@@ -57,7 +66,7 @@ YAML_TYPES = ("application/yaml", "application/x-yaml", "text/yaml", "text/x-yam
     "/procedures",
     status_code=201,
     response_model=LoadedOut,
-    openapi_extra=_YAML_BODY,
+    openapi_extra=_PROCEDURE_BODY,
     responses={**_SENT, 200: {"model": LoadedOut, "description": "The same text was there already"}},
 )
 async def add_procedure(
@@ -65,10 +74,10 @@ async def add_procedure(
 ) -> JSONResponse:
     """Check a procedure file and keep it as an immutable revision. All its faults come in one answer."""
     kind = request.headers.get("content-type", "application/yaml").split(";")[0].strip().lower()
-    if kind not in YAML_TYPES:
-        raise HTTPException(415, f"Send the file as {YAML_TYPES[0]} or text/plain.")
-    text = await request.body()
-    loaded = await run_in_threadpool(shell.service.shelf.load, text, source)
+    if kind not in (*YAML_TYPES, CSV_TYPE, XLSX_TYPE):
+        raise HTTPException(415, f"Send the file as {YAML_TYPES[0]}, text/plain, {CSV_TYPE} or {XLSX_TYPE}.")
+    table: Kind | None = "csv" if kind == CSV_TYPE else "xlsx" if kind == XLSX_TYPE else None
+    loaded = await run_in_threadpool(shell.service.shelf.load, await request.body(), source, table)
     stored = await run_in_threadpool(shell.service.shelf.revision, loaded.hash)
     body = _procedure(stored, loaded.prepared)
     remarks = [fault_json(fault) for fault in loaded.remarks]
@@ -111,7 +120,7 @@ def start_run(sent: RunIn, shell: ShellDep) -> dict[str, Any]:
     """Start a run. Its clock starts now, or `running` ago."""
     running_s = moment(sent.running, 0)
     run = shell.service.start_run(sent.procedure, sent.kind, _sender(sent), running_s)
-    return _situation(shell, run, None)
+    return _situation(shell, run, shell.service.situation(run))
 
 
 @api.get("/runs", response_model=list[RunOut])
@@ -123,7 +132,14 @@ def runs(shell: ShellDep) -> list[dict[str, Any]]:
 @api.get("/runs/{run}", response_model=SituationOut)
 def run_state(run: int, shell: ShellDep, at: Annotated[str, Query(max_length=20)] = "") -> dict[str, Any]:
     """State and projection now, or as it stood at an elapsed time (`h:mm:ss`, or whole seconds)."""
-    return _situation(shell, run, moment(in_address(at), shell.service.run(run).now_s()) if at else None)
+    return _situation(shell, run, _at(shell, run, at))
+
+
+@api.get("/runs/{run}/carried", response_model=CarriedOut, responses={409: _PROBLEM})
+def carried(run: int, shell: ShellDep, at: Annotated[str, Query(max_length=20)] = "") -> dict[str, str]:
+    """What the run leaves, or would leave if it ended now (or then), as a procedure file. 404 if it leaves nothing."""
+    found = carried_file(_at(shell, run, at), run)
+    return {"procedure": found.procedure.id, "text": found.text}
 
 
 @api.post("/runs/{run}/marks", response_model=OutcomeOut, responses=_SENT)
@@ -141,7 +157,9 @@ async def order(
     run: int, sent: Order, shell: ShellDep, idempotency_key: Annotated[str | None, Header(max_length=45)] = None
 ) -> Response:
     """Any other order: undo, reopen, start, note, go, no-go, not-needed, put-off, put-back, take, put-off-set,
-    put-back-set, take-set, give-back, revise, reorder, swap, add-step, what-if, end.
+    put-back-set, take-set, give-back, revise, reorder, swap, add-step, what-if, end; acknowledge, count, accept,
+    confirm, correct, poll, poll-go, poll-no-go, close-poll, round-good, round-bad, reading, tool, flag, clear-flag,
+    strike, hand-over.
     """
     said = Said(
         step=sent.step or "",
@@ -156,6 +174,22 @@ async def order(
         before=sent.before or "",
         after=tuple(sent.after),
         changes=tuple(sent.changes),
+        number=sent.number,
+        poll=sent.poll or "",
+        round=sent.round or "",
+        supply=sent.supply or "",
+        value=sent.value,
+        values=tuple(sent.values.items()),
+        readings=tuple(sent.readings.items()),
+        tool=sent.tool or "",
+        how=sent.how or "",
+        where=sent.where,
+        flag=sent.flag,
+        entry=sent.entry,
+        to=sent.to or "",
+        anew=sent.anew,
+        heard=sent.heard,
+        keep_time=sent.at is None,
     )
     return await _order(shell, run, command_of(sent.do, said), sent, sent.at, idempotency_key)
 
@@ -235,14 +269,18 @@ def _run(shell: Shell, run: int) -> dict[str, Any]:
     }
 
 
-def _situation(shell: Shell, run: int, at_s: int | None) -> dict[str, Any]:
-    situation = shell.service.situation(run, at_s)
-    turning = turn_back(situation)
+def _at(shell: Shell, run: int, at: str) -> Situation:
+    return shell.service.situation(run, moment(in_address(at), shell.service.run(run).now_s()) if at else None)
+
+
+def _situation(shell: Shell, run: int, situation: Situation) -> dict[str, Any]:
+    turning, limit = turn_back(situation), situation.limit
     return {
         **_run(shell, run),
         "seq": situation.state.seq,
         **situation_report(situation),
-        "limit_s": situation.procedure.limits.finish_s,
+        "limit_s": None if limit is None else limit.at_s,
+        "limit_by": None if limit is None else limit.by or None,
         "room_s": situation.room_s,
         "turn_back_s": None if turning is None else turning.by_s,
         "turn_back_phase": None if turning is None else turning.phase,

@@ -1,13 +1,15 @@
-"""The JSON API of what is ahead, and of what would be if. Each route reads its input, asks the lookout and answers."""
+"""The JSON API of what is ahead, of what would be if, and of what is watched. It changes nothing."""
 
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
 
 from app.core.commands import in_address, moment
+from app.core.watch_report import watch_report
 from app.web.depends import Shell, ShellDep
 from app.web.schemas import Problem
 from app.web.schemas_ahead import OutlookOut, TriedOut
+from app.web.schemas_watch import WatchOut
 from app.web.strict_json import StrictJson
 
 _PROBLEM: dict[str, Any] = {"model": Problem, "content": {"application/problem+json": {}}}
@@ -46,6 +48,12 @@ def what_if(run: int, said: If, shell: ShellDep, at: At = "") -> dict[str, Any]:
     from app.core.foresight import tried_report  # loads numpy
 
     return tried_report(shell.lookout.what_if(run, said, _moment(shell, run, at)))
+
+
+@api_ahead.get("/runs/{run}/watch", response_model=WatchOut)
+def watch(run: int, shell: ShellDep, at: At = "") -> dict[str, Any]:
+    """Holds, polls, rounds, supplies, tools, flags, counts and calls, now or at an elapsed time that has passed."""
+    return watch_report(shell.service.situation(run, _moment(shell, run, at)))
 
 
 def _moment(shell: Shell, run: int, at: str) -> int | None:

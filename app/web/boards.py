@@ -1,22 +1,27 @@
 """The pages of a run, made of parts: the same parts fill the page, answer a press, and follow a change."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from app.core.choices import offers
+from app.core.custody import not_back_words
 from app.core.events import Logged
 from app.core.situation import Situation
 from app.core.turn_back import limit_s, turn_back
 from app.web.keys import new_key
+from app.web.live_parts import ON_DESK_ABOVE, ON_DESK_BELOW, ON_LEAD, ON_LIST, live_parts
 from app.web.render import Part, Renderer
 from app.web.views.ahead import ahead, outlook_figures
 from app.web.views.bar import Bar, bar
 from app.web.views.desk import desk
 from app.web.views.figures import figures, offer_figures
+from app.web.views.flags import steps_now
+from app.web.views.handover import handover
 from app.web.views.lead_board import lead_board
 from app.web.views.lead_chart import lead_chart
-from app.web.views.log import log_page
+from app.web.views.list_asks import asks
+from app.web.views.log import Search, log_page
 from app.web.views.my_list import my_list
 from app.web.views.plan_page import plan_page
 from app.web.views.replan import replan
@@ -26,7 +31,7 @@ if TYPE_CHECKING:
     from app.core.lead_so_far import LeadPoint
     from app.core.outlook import Comparison, Outlook
 
-WITH_PAST = ("desk", "lead", "list")
+WITH_PAST = ("desk", "lead", "list", "handover")
 """The pages that can be shown as they stood."""
 
 
@@ -55,7 +60,10 @@ class OrderForm:
 
 @dataclass(frozen=True, slots=True)
 class Board:
-    """A page of a run: its bar and its parts. `page` is ``desk``, ``lead``, ``list/EV1``, ``log`` or ``plan``."""
+    """A page of a run: its bar and its parts.
+
+    `page` is ``desk``, ``lead``, ``list/EV1``, ``log``, ``handover`` or ``plan``.
+    """
 
     page: str
     address: str
@@ -86,7 +94,8 @@ class Looking:
 class Shown:
     """What a board is made from.
 
-    `past`: the situation is of an earlier moment, and nothing can be pressed. `looking` is there for the Lead board.
+    `past`: the situation is of an earlier moment, and nothing can be pressed. `looking` is there for the Lead board,
+    `search` for the Log.
     """
 
     run: int
@@ -95,9 +104,10 @@ class Shown:
     past: bool
     revision_text: str
     looking: Looking | None = None
+    search: Search = field(default_factory=Search)
 
 
-TITLES = {"desk": "Desk", "lead": "Lead board", "log": "Log", "plan": "Plan"}
+TITLES = {"desk": "Desk", "lead": "Lead board", "log": "Log", "handover": "Handover", "plan": "Plan"}
 
 
 def board(renderer: Renderer, shown: Shown, page: str, notice: Notice | None = None) -> Board:
@@ -126,8 +136,11 @@ def _parts(renderer: Renderer, shown: Shown, page: str, values: Mapping[str, str
         case ["list", person] if person in shown.situation.network.crew:
             return _list_parts(renderer, shown, person, values)
         case ["log"]:
-            found = log_page(shown.situation, shown.log, new_key)
+            found = log_page(shown.situation, shown.log, new_key, shown.search)
             return (renderer.part("log", "_log.html", log=found, **_common(shown, page, values)),)
+        case ["handover"]:
+            told = handover(shown.situation, shown.log, new_key)
+            return (renderer.part("handover", "_handover.html", told=told, **_common(shown, page, values)),)
         case ["plan"]:
             found_plan = plan_page(shown.situation.prepared.base, shown.situation.state.revision, shown.revision_text)
             return (renderer.part("plan", "_plan.html", plan=found_plan),)
@@ -144,13 +157,22 @@ def _desk_parts(renderer: Renderer, shown: Shown, values: Mapping[str, str]) -> 
     common = _common(shown, "desk", values)
     found = desk(shown.situation, new_key)
     return (
+        *live_parts(renderer, shown.situation, ON_DESK_ABOVE, common),
         renderer.part("desk-axis", "_desk_axis.html", line=found.line),
         *(
             renderer.part(f"band-{place}", "_band.html", band=each, **common)
             for place, each in enumerate(found.bands, 1)
         ),
+        *live_parts(renderer, shown.situation, ON_DESK_BELOW, common),
         renderer.part(
-            "desk-end", "_desk_end.html", key=new_key(), key_end=new_key(), crew=shown.situation.network.crew, **common
+            "desk-end",
+            "_desk_end.html",
+            key=new_key(),
+            key_end=new_key(),
+            crew=shown.situation.network.crew,
+            steps=steps_now(shown.situation),
+            out=not_back_words(shown.situation),
+            **common,
         ),
     )
 
@@ -175,7 +197,8 @@ def _lead_parts(renderer: Renderer, shown: Shown, looking: Looking, values: Mapp
         ),
     }
     names = ("figures", "chart", "people", "waits", "offers", "put_off", "what_if", "chain", "replan")
-    return tuple(renderer.part(f"lead-{name}", f"_lead_{name}.html", **common) for name in names)
+    parts = tuple(renderer.part(f"lead-{name}", f"_lead_{name}.html", **common) for name in names)
+    return (*parts, *live_parts(renderer, situation, ON_LEAD, common))
 
 
 def _list_parts(renderer: Renderer, shown: Shown, person: str, values: Mapping[str, str]) -> tuple[Part, ...]:
@@ -184,5 +207,9 @@ def _list_parts(renderer: Renderer, shown: Shown, person: str, values: Mapping[s
     return (
         renderer.part("list-people", "_list_people.html", mine=found, **common),
         renderer.part("list-now", "_band.html", band=found.band, **common),
+        renderer.part(
+            "list-asks", "_list_asks.html", mine=found, asked=asks(shown.situation, person, new_key), **common
+        ),
+        *live_parts(renderer, shown.situation, ON_LIST, common, person),
         renderer.part("list-steps", "_list_steps.html", mine=found, **common),
     )

@@ -59,10 +59,10 @@ class TimeLine:
 
 
 def time_line(situation: Situation, scale: Axis) -> TimeLine:
-    limit_s = situation.procedure.limits.finish_s
+    limit = situation.limit
     return TimeLine(
         ticks=scale.ticks(),
-        limit=None if limit_s is None else Tick(scale.x(limit_s), "limit"),
+        limit=None if limit is None else Tick(scale.x(limit.at_s), limit.words),
     )
 
 
@@ -88,14 +88,14 @@ def strip(situation: Situation, seat: int, scale: Axis) -> Strip:
         if situation.states[step] is not None and step not in situation.facts.removed
     )
     person = network.crew[seat]
-    limit_s = situation.procedure.limits.finish_s
+    limit = situation.limit
     done = sum(1 for step in own if step in situation.facts.done)
     return Strip(
         plan=plan_boxes(situation.prepared, own, situation.plan, scale),
         run=run,
         ticks=scale.ticks(),
         now_x=scale.x(situation.at_s),
-        limit_x=None if limit_s is None else scale.x(limit_s),
+        limit_x=None if limit is None else scale.x(limit.at_s),
         words=f"{person}: plan above, as run and projected below; {done} of {len(own)} steps done",
     )
 

@@ -30,6 +30,7 @@ STATUS = {
     "unknown-value": 422,
     "unknown-kind": 422,
     "no-such-moment": 404,
+    "nothing-owed": 404,
 }
 """HTTP status by refusal code: 422 for what can't be understood, 409 (the default) for what may not be done now."""
 
@@ -46,13 +47,15 @@ def status_of_fault(fault: StoreFault) -> int:
 
 
 def fault_json(fault: PlacedFault) -> dict[str, Any]:
-    return {
+    """``cell`` is there when the file is a table."""
+    said = {
         "line": fault.line,
         "column": fault.column,
         "what": fault.what,
         "remedy": fault.remedy,
         "remark": fault.remark,
     }
+    return said | ({"cell": fault.cell} if fault.cell else {})
 
 
 def problem(status: int, detail: str, **more: Any) -> JSONResponse:

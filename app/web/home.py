@@ -46,7 +46,7 @@ def _shelf(service: Service) -> Contents:
 
 
 def fault_rows(faults: Iterable[PlacedFault]) -> tuple[FaultRow, ...]:
-    return tuple(FaultRow(each.line, each.column, each.what, each.remedy, each.remark) for each in faults)
+    return tuple(FaultRow(each.where, each.what, each.remedy, each.remark) for each in faults)
 
 
 def _procedure(service: Service, stored: StoredRevision, older: dict[str, int]) -> ProcedureRow | None:

@@ -3,6 +3,9 @@
 import os
 import time
 import uuid
+from collections.abc import Callable
+
+NewKey = Callable[[], str]
 
 
 def new_key() -> str:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.core.choices import offers
+from app.core.rounds import round_states
 from app.core.situation import Situation
 from app.core.times import instant
 from app.core.turn_back import turn_back
@@ -192,6 +193,7 @@ def _signature(situation: Situation) -> object:
         situation.projection.misses,
         situation.room_s is not None and situation.room_s < 0,
         None if turning is None else turning.phase,
+        tuple(each.phase for each in round_states(situation)),
     )
 
 

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 from app.core.commands import (
     AddNote,
@@ -30,6 +29,8 @@ from app.core.commands import (
 )
 from app.core.procedure import TaskId
 from app.core.times import TimeFault, read_duration
+from app.web.orders_live import LIVE_ORDERS
+from app.web.said import Said
 
 _TARGET = re.compile(r"(.+?)(?:/([1-9][0-9]{0,5}))?")
 
@@ -83,27 +84,6 @@ def in_order(numbered: Mapping[TaskId, str]) -> tuple[TaskId, ...]:
     return tuple(sorted(numbers, key=numbers.__getitem__))
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
-    """What was sent with an order; what was left out is empty.
-
-    `takes` is a duration as typed, or whole seconds. `before` is a task; `after` names tasks or steps.
-    """
-
-    step: str = ""
-    task: str = ""
-    person: str = ""
-    reason: str = ""
-    takes: str | int = ""
-    tasks: tuple[str, ...] = ()
-    other: str = ""
-    text: str = ""
-    who: tuple[str, ...] = ()
-    before: str = ""
-    after: tuple[str, ...] = ()
-    changes: tuple[str, ...] = ()
-
-
 def _added(said: Said) -> AddStep:
     after = tuple(_target(text) for text in said.after if text)
     return AddStep(said.text, said.who, _takes_s(said.takes), said.before or None, after, said.reason)
@@ -114,10 +94,15 @@ _NEEDS = {
     "tasks": "row of tasks",
     "changes": "change to make",
     "other": "second task",
-    "text": "line that says what to do",
     "who": "person",
+    "number": "number of the action",
+    "value": "number that the gauge shows",
+    "text": "line that says what to do",
+    "how": "word for what became of it",
+    "to": "name of who takes over",
+    "poll text": "question",
 }
-"""What is missing, where its name alone would not say it."""
+"""What is missing, where its name alone would not say it; with the order before it, where it is another thing there."""
 
 
 _ORDERS: Mapping[str, tuple[tuple[str, ...], Callable[[Said], Command]]] = {
@@ -125,8 +110,8 @@ _ORDERS: Mapping[str, tuple[tuple[str, ...], Callable[[Said], Command]]] = {
     "reopen": (("step",), lambda said: ReopenStep(said.step, said.reason)),
     "start": (("step",), lambda said: RecordStart(said.step)),
     "not-needed": (("step",), lambda said: SetNotNeeded(said.step, said.reason)),
-    "go": (("step", "person"), lambda said: GiveGo(said.step, said.person)),
-    "no-go": (("step", "person"), lambda said: GiveNoGo(said.step, said.person, said.reason)),
+    "go": (("step", "person"), lambda said: GiveGo(said.step, said.person, said.reason, said.heard)),
+    "no-go": (("step", "person"), lambda said: GiveNoGo(said.step, said.person, said.reason, said.heard)),
     "put-off": (("task",), lambda said: PutOff(said.task, said.reason)),
     "put-back": (("task",), lambda said: PutBack(said.task, said.reason)),
     "take": (("task",), lambda said: TakeWork(said.task)),
@@ -141,6 +126,7 @@ _ORDERS: Mapping[str, tuple[tuple[str, ...], Callable[[Said], Command]]] = {
     "add-step": (("text", "who", "takes"), _added),
     "note": ((), lambda said: AddNote(said.reason, said.step or None, said.person or None)),
     "end": ((), lambda said: EndRun(said.reason)),
+    **LIVE_ORDERS,
 }
 
 
@@ -154,6 +140,6 @@ def command_of(do: str, said: Said) -> Command:
         raise Refusal("unknown", f"There is no order “{do[:40]}”.")
     needs, make = _ORDERS[do]
     for name in needs:
-        if getattr(said, name) in ("", ()):
-            raise Refusal("incomplete", f"“{do}” needs a {_NEEDS.get(name, name)}.")
+        if getattr(said, name) in ("", (), None) or (name in ("number", "flag", "entry") and not getattr(said, name)):
+            raise Refusal("incomplete", f"“{do}” needs a {_NEEDS.get(f'{do} {name}', _NEEDS.get(name, name))}.")
     return make(said)

@@ -12,6 +12,7 @@ from app.web.home import home, home_parts
 from app.web.keys import new_key
 from app.web.pages_context import ApiPage, RevisionPage
 from app.web.render import Part
+from app.web.views.log import Search
 from app.web.views.plan_page import plan_page
 
 pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
@@ -49,19 +50,27 @@ def board_page(
     shell: ShellDep,
     at: str = "",
     said: Annotated[list[str], Query(alias="if")] = [],  # noqa: B006 - FastAPI copies it
+    find: str = "",
+    only: Annotated[list[str], Query()] = [],  # noqa: B006 - FastAPI copies it
 ) -> Response:
     """A page of a run, whole; or, asked by htmx, only the parts that differ from what it has.
 
-    `if` names changes that the Lead board tries.
+    `if` names changes that the Lead board tries; `find` and `only` what the Log is looked through for.
     """
-    found = show(shell, run, page, at, said=tuple(said))
+    found = show(shell, run, page, at, said=tuple(said), search=Search.asked(find, only))
     if "HX-Request" in request.headers:
         return HTMLResponse(changes(shell, found.all_parts, request.query_params.getlist("have"), kept="notice"))
     return HTMLResponse(shell.renderer.page("board.html", found))
 
 
 def show(
-    shell: Shell, run: int, page: str, at: str = "", notice: Notice | None = None, said: tuple[str, ...] = ()
+    shell: Shell,
+    run: int,
+    page: str,
+    at: str = "",
+    notice: Notice | None = None,
+    said: tuple[str, ...] = (),
+    search: Search = Search(),  # noqa: B008 - a frozen value
 ) -> Board:
     """The board now, or with `at` as it stood; `said` is what is tried. Raises NoSuchRun, NoSuchPage, Refusal."""
     live = shell.service.run(run)
@@ -70,7 +79,7 @@ def show(
         raise NoSuchPage(page)
     text = shell.service.shelf.revision(live.stored.revision).text if page == "plan" else ""
     looking = _looking(shell, run, at_s, said) if page == "lead" else None
-    shown = Shown(run, shell.service.situation(run, at_s), live.log, at_s is not None, text, looking)
+    shown = Shown(run, shell.service.situation(run, at_s), live.log, at_s is not None, text, looking, search)
     return board(shell.renderer, shown, page, notice)
 
 

@@ -17,8 +17,7 @@ class ErrorPage:
 
 @dataclass(frozen=True, slots=True)
 class FaultRow:
-    line: int
-    column: int
+    where: str
     what: str
     remedy: str
     remark: bool

@@ -3,7 +3,7 @@
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StrictFloat, StrictInt
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StrictBool, StrictFloat, StrictInt
 
 At = Annotated[
     str | StrictInt,
@@ -22,6 +22,8 @@ def _printable(text: str) -> str:
 
 Label = Annotated[Name, AfterValidator(_printable)]
 Id = Annotated[str, Field(min_length=1, max_length=140)]
+Number = Annotated[StrictFloat, Field(allow_inf_nan=False)]
+Count = Annotated[StrictInt, Field(ge=0, le=2**53)]
 Seconds = Annotated[int, Field(description="Whole seconds.")]
 
 
@@ -52,9 +54,7 @@ class RunIn(Signed):
 class Mark(Signed):
     step: Id = Field(description="`task/number`, for example `shut-valves/2`.")
     at: At | None = Field(None, description="When it was done, if earlier than now (heard late). Never in the future.")
-    values: dict[Name, Annotated[StrictFloat, Field(allow_inf_nan=False)]] = Field(
-        default_factory=dict, description="Recorded values by name.", max_length=50
-    )
+    values: dict[Name, Number] = Field(default_factory=dict, description="Recorded values by name.", max_length=50)
     ordered_because: Text | None = Field(
         None, description="The lead's reason, to mark against an open prerequisite. It is logged."
     )
@@ -84,6 +84,23 @@ class Order(Signed):
         "add-step",
         "what-if",
         "end",
+        "acknowledge",
+        "count",
+        "accept",
+        "confirm",
+        "correct",
+        "poll",
+        "poll-go",
+        "poll-no-go",
+        "close-poll",
+        "round-good",
+        "round-bad",
+        "reading",
+        "tool",
+        "flag",
+        "clear-flag",
+        "strike",
+        "hand-over",
     ]
     at: At | None = None
     step: Id | None = None
@@ -113,6 +130,27 @@ class Order(Signed):
         description="`what-if`: changes as `GET /api/runs/{run}/what-if` tries them, now to be made.",
         max_length=10,
     )
+    number: Count = Field(0, description="`count`: the number of the action, from 1.")
+    poll: Name | None = Field(None, description="`poll-go`, `poll-no-go`, `close-poll`: the poll's id, as `poll-1`.")
+    round: Name | None = Field(None, description="`round-good`, `round-bad`: the round's name.")
+    supply: Name | None = Field(None, description="`reading`: the supply's name.")
+    value: Number | None = Field(None, description="`reading`: what the gauge shows, in the supply's unit.")
+    values: dict[Name, Number] = Field(
+        default_factory=dict, description="`count`, `correct`: recorded values by name.", max_length=50
+    )
+    readings: dict[Name, Number] = Field(
+        default_factory=dict, description="`round-good`, `round-bad`: gauges read with it, by supply.", max_length=50
+    )
+    tool: Name | None = Field(None, description="`tool`: its name.")
+    how: Literal["taken", "handed", "left", "stowed", "lost", "found", "left outside"] | None = Field(
+        None, description="`tool`: what became of it."
+    )
+    where: Text = Field("", description="`tool`: the place.")
+    flag: Count = Field(0, description="`clear-flag`: the seq of the event that raised it.")
+    entry: Count = Field(0, description="`strike`: the seq of a reading or an answer at a round.")
+    to: Name | None = Field(None, description="`hand-over`: who takes over.")
+    anew: StrictBool = Field(False, description="`reading`: the supply was exchanged or filled.")
+    heard: StrictBool = Field(False, description="It was said on the voice loop, and is entered by somebody else.")
 
 
 class EventOut(BaseModel):
@@ -143,6 +181,7 @@ class FaultOut(BaseModel):
     what: str
     remedy: str
     remark: bool = Field(description="Worth knowing, but no reason to refuse the file.")
+    cell: str | None = Field(None, description="Where a table has it: `C5`, in a workbook `Procedure!C5`.")
 
 
 class ProcedureOut(BaseModel):
@@ -158,6 +197,11 @@ class ProcedureOut(BaseModel):
 class LoadedOut(ProcedureOut):
     is_new: bool
     remarks: list[FaultOut]
+
+
+class CarriedOut(BaseModel):
+    procedure: str = Field(description="Its id.")
+    text: str = Field(description="The YAML text of the procedure file; it can be loaded as it is.")
 
 
 class PlanStepOut(BaseModel):
@@ -212,7 +256,8 @@ class SituationOut(RunOut):
     plan_finish_s: Seconds
     projected_finish_s: Seconds
     lead_s: Seconds = Field(description="Plan finish minus projected finish: positive is ahead.")
-    limit_s: int | None
+    limit_s: int | None = Field(description="The file's limit, or when a supply is at its reserve, if that is sooner.")
+    limit_by: str | None = Field(description="Which supply sets the limit, in words; null for the file's own.")
     room_s: int | None
     turn_back_s: int | None = Field(description="The last second at which close-out can start and end by the limit.")
     turn_back_phase: Literal["later", "soon", "passed"] | None = Field(

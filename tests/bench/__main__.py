@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-from tests.bench import arithmetic, forecasts, growth, logs, looking, marks, options, pages, screens, start
+from tests.bench import arithmetic, forecasts, growth, logs, looking, marks, options, pages, readers, screens, start
 from tests.bench.report import Row, show, verdict, write
 
 GROUPS: dict[str, Callable[[], list[Row]]] = {
@@ -20,6 +20,7 @@ GROUPS: dict[str, Callable[[], list[Row]]] = {
     "looking": looking.rows,
     "logs": logs.rows,
     "pages": pages.rows,
+    "readers": readers.rows,
     "start": start.rows,
     "growth": growth.rows,
 }

@@ -1,9 +1,10 @@
 """Made-up procedures of any size for the bench, as text and as values. They describe no real work."""
 
 from app.core.events import Logged, RunStarted, StepMarked
-from app.core.fold import State, fold
+from app.core.fold import fold
 from app.core.procedure import Procedure
 from app.core.situation import Prepared, Situation
+from app.core.state import State
 from app.reading.procedure_reader import read_procedure
 from tests.store.making import NOON
 

@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from app.core.fold import EMPTY, Done, State
 from app.core.forecast import Draws
 from app.core.procedure import Procedure
 from app.core.situation import Prepared, Situation
+from app.core.state import EMPTY, Done, State
 from app.reading.procedure_reader import read_procedure
 from tests.core.building import procedure, task
 

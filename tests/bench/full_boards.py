@@ -2,9 +2,9 @@
 
 from dataclasses import replace
 
-from app.core.fold import EMPTY
 from app.core.procedure import Procedure
 from app.core.situation import Prepared, Situation
+from app.core.state import EMPTY
 from app.reading.procedure_reader import read_procedure
 from tests.bench.boards import STEPS_PER_TASK
 from tests.core.building import procedure, task

@@ -114,4 +114,91 @@ tasks:
   - {task: oil, title: Oil the hinge, who: BEN, get_ahead: true, steps: [{do: Oil it, takes: 2 min}]}
 """
 
-PROCEDURES = {"relay": RELAY, "hostile": HOSTILE, "shelf": SHELF}
+RIG = """
+procedure: rig
+title: Rig the winch
+about: Two people rig a winch; a third stands by. Every way in which a step comes to be done.
+zero: Gate open
+crew:
+  ANA: {does: On the deck}
+  BEN: {does: At the winch}
+  CHI: {does: Stands by}
+tools: [torque driver, camera]
+tasks:
+  - task: screws
+    title: Fix the plate
+    who: ANA
+    needs: [torque driver]
+    steps:
+      - {do: Drive the eight screws, takes: 8 min, count: 8, record: {turns: {unit: turn, from: 14, to: 17}}}
+      - {do: Wipe the plate, takes: 2 min}
+  - task: wire
+    title: Lay the wire
+    who: BEN
+    steps:
+      - {do: Measure the pull, takes: 4 min, record: {pull: {unit: kN, from: 2, to: 4}}}
+      - {do: Check each clamp, takes: 3 min, confirm_by: CHI}
+  - task: watch
+    title: Watch the drum
+    who: CHI
+    steps:
+      - do: Say whether the drum is free
+        takes: 5 min
+        hold: {go: [ANA, BEN]}
+  - task: lift
+    title: Lift together
+    who: [ANA, BEN]
+    after: [screws, wire, watch]
+    steps:
+      - do: Lift the plate into the frame and let it hang on both hooks
+        takes: 12 min
+        warning: Nobody under the load. Hands off the wire when it is tight.
+        caution: The frame bends if only one hook holds.
+        note: The left hook is stiff in the cold.
+        hold: {go: [ANA, CHI]}
+        count: 4
+        record:
+          gap left: {unit: mm, from: 2, to: 6}
+          gap right: {unit: mm, from: 2, to: 6}
+          load: {unit: kN, to: 9}
+        confirm_by: CHI
+      - {do: Lower the hook, takes: 3 min}
+"""
+
+SHED = """
+procedure: shed
+title: Mend the shed
+zero: Door open
+crew:
+  ANA: {does: Roof}
+  BEN: {does: Floor}
+limits: {finish: 3:00, close_out: home}
+tools: [saw, file]
+tasks:
+  - {task: cut, title: Cut the beam, who: ANA, needs: [saw], steps: [{do: Saw through, takes: 15 min}]}
+  - {task: trim, title: Trim the board, who: BEN, needs: [saw, file], steps: [{do: Trim it, takes: 15 min}]}
+  - {task: home, title: Lock up, who: [ANA, BEN], after: [cut, trim], steps: [{do: Lock up, takes: 5 min}]}
+"""
+
+DIVE = """
+procedure: dive
+title: Look at the pier
+zero: In the water
+crew:
+  ANA: {does: North side}
+  BEN: {does: South side}
+limits: {finish: 4:00, close_out: home}
+rounds:
+  - {round: cold, asks: Cold. Leaks, who: [ANA, BEN], every: 60 min}
+supplies:
+  - {supply: gas, who: [ANA, BEN], unit: bar, reserve: 50}
+tasks:
+  - {task: look, title: Look at the piles, who: ANA, steps: [{do: Look at them, takes: 90 min}]}
+  - {task: film, title: Film the piles, who: BEN, steps: [{do: Film them, takes: 80 min}]}
+  - {task: home, title: Come up, who: [ANA, BEN], after: [look, film], steps: [{do: Come up, takes: 10 min}]}
+"""
+
+PROCEDURES = {"relay": RELAY, "hostile": HOSTILE, "shelf": SHELF, "shed": SHED, "rig": RIG, "dive": DIVE}
+
+WARNED = {"relay": (("out/1", "ANA"), ("out/1", "BEN"))}
+"""Whose warnings stand before the steps that most tests mark; `Server.run` has them acknowledged."""

@@ -9,7 +9,7 @@ import urllib.request
 from pathlib import Path
 from typing import Any, Self
 
-from tests.browser.samples import PROCEDURES
+from tests.browser.samples import PROCEDURES, WARNED
 
 ROOT = Path(__file__).parents[2]
 STARTED = "Leadline is at "
@@ -78,8 +78,11 @@ class Server:
             return json.load(answer)
 
     def run(self, procedure: str, running: str = "0:00:00") -> int:
-        """A new rehearsal whose clock has been running for so long."""
-        return int(self.ask("/runs", procedure=procedure, kind="rehearsal", running=running)["run"])
+        """A new rehearsal whose clock has been running for so long. The warnings of `WARNED` were read at its zero."""
+        run = int(self.ask("/runs", procedure=procedure, kind="rehearsal", running=running)["run"])
+        for step, person in WARNED.get(procedure, ()):
+            self.order(run, "acknowledge", step=step, person=person, at="0:00:00")
+        return run
 
     def mark(self, run: int, step: str, at: str | None = None, **values: float) -> None:
         self.ask(f"/runs/{run}/marks", step=step, at=at, values=values)

@@ -83,5 +83,16 @@ class Station:
         """The button that marks the step of this person's band."""
         return self.band(designator).get_by_role("button", name="Done", exact=True)
 
+    def folded(self, designator: str, name: str) -> Locator:
+        """A part of the band that is folded away: ``more``, ``no-go``, ``correct`` or ``accept``."""
+        return self.band(designator).locator(f'details[id^="{name}-"]')
+
+    def reads(self, designator: str, *people: str) -> None:
+        """Each of these acknowledges the warning of the step of this person's band, heard at the Desk."""
+        for person in people:
+            self.band(designator).get_by_role("button", name=f"{person} has acknowledged").click()
+            self.band(designator).get_by_text(f"{person} acknowledged").wait_for()
+            self.next_press()
+
 
 NewStation = Callable[..., Station]

@@ -49,7 +49,8 @@ def compared(page: Page, figure: str) -> list[str]:
 
 
 def kinds(server: Server, run: int) -> list[str]:
-    return [each["kind"] for each in server.events(run)][4:]
+    """What happened after the run was set up."""
+    return [each["kind"] for each in server.events(run)][6:]
 
 
 def tab_to(page: Page, place: Locator) -> None:

@@ -62,7 +62,7 @@ def test_v_and_t_go_to_the_fields_and_escape_leaves_them(desk: Station) -> None:
 
 def test_m_opens_more_ready_for_a_note_and_closes_it_again(desk: Station) -> None:
     _press(desk.page, "2", "m")
-    more = desk.band("BEN").locator("details")
+    more = desk.folded("BEN", "more")
     expect(more).to_have_attribute("open", "")
     expect(desk.band("BEN").get_by_label("Reason or note")).to_be_focused()
     desk.page.keyboard.type("broom is short")
@@ -155,6 +155,11 @@ def _begin(there: Station) -> int:
 
 
 def _first_steps(outing: _Outing) -> None:
+    for person in ("ANA", "BEN"):
+        outing.band("1", "t")
+        outing.desk.page.keyboard.type("0:01:00")
+        _press(outing.desk.page, "Enter")
+        outing.seen(f"{person} acknowledges the warning of “Open the door”")
     for text, at in (("Open the door", "0:05:00"), ("Walk to the box", "0:10:00")):
         outing.band("1", "t")
         outing.desk.page.keyboard.type(at)

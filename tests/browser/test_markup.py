@@ -50,6 +50,8 @@ def test_markup_stays_text_in_what_is_swapped_in_live(hostile: tuple[int, Statio
     page = there.open(f"/runs/{run}/desk")
     there.done("BEN").click()
     expect(page.get_by_role("alert")).to_contain_text("<base href=//elsewhere.example/>")
+    there.reads("ANA", "ANA")
+    there.band("ANA").locator("[data-value]").first.fill("1")
     there.done("ANA").click()
     expect(there.band("ANA").locator(".now .text")).to_have_text(
         "</template></hx-partial><script>window.ran = 12</script>"

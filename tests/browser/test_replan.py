@@ -44,6 +44,8 @@ def test_a_step_is_added_revised_and_put_last_by_forms(
     expect(ben.locator("li").nth(1)).to_contain_text("Look at the latch")
     assert [each["kind"] for each in server.events(run)] == [
         "RunStarted",
+        "WarningAcknowledged",
+        "WarningAcknowledged",
         "StepAdded",
         "TakesRevised",
         "TasksReordered",

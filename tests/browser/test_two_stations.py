@@ -24,7 +24,7 @@ PLACES = (
     Place("desk", 'section[aria-label="ANA"] .now .text', "Open the door", "Walk to the box"),
     Place("lead", '.people tbody tr:first-child td[data-label="Now"]', "Open the door", "Walk to the box"),
     Place("list/ANA", ".list-steps li.here", "Open the door", "Walk to the box"),
-    Place("log", ".log > li:first-child .what", "began", "Open the door"),
+    Place("log", ".log > li:first-child .what", "acknowledges", "Done: “Open the door”"),
 )
 
 
@@ -89,7 +89,7 @@ def test_an_open_more_stays_open_with_what_is_typed_in_it(server: Server, statio
     band.get_by_label("Reason or note").fill("breaker is stiff")
     server.order(run, "start", step="cut/1")
     expect(band).to_contain_text("started 00:12", timeout=AT_ONCE_MS)
-    expect(band.locator("details")).to_have_attribute("open", "")
+    expect(there.folded("CHI", "more")).to_have_attribute("open", "")
     expect(band.get_by_label("Reason or note")).to_have_value("breaker is stiff")
 
 

@@ -6,11 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from app.core.commands import MarkStep
 from app.service.runs import Service
 from app.store.engine import FILE_NAME
 from tests.served import called, free_port, leadline
-from tests.service.making import SAMPLES, SMALL, SetClock, sender, settings, small_run, store
+from tests.service.making import SAMPLES, SMALL, SetClock, done, settings, small_run, store
 
 
 def revisions(data: Path) -> int:
@@ -56,7 +55,7 @@ def marked(tmp_path: Path) -> int:
         service = Service(opened, SetClock().server())
         run = small_run(service)
         for step in ("rig/1", "rig/2", "paint/1"):
-            service.order(run, MarkStep(step), sender()).result()
+            done(service, run, step)
     return run
 
 

@@ -4,11 +4,14 @@ from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 
 from app.core.commands import Command, MarkStep
+from app.core.commands_live import AcknowledgeWarning, ConfirmStep
 from app.core.decide import decide
 from app.core.events import Event, Logged, RunStarted, StepMarked
-from app.core.fold import State, fold
-from app.core.procedure import Procedure, StepId
+from app.core.fold import fold
+from app.core.marking import unacknowledged
+from app.core.procedure import Procedure, Step, StepId
 from app.core.situation import Prepared, Situation, StepState
+from app.core.state import State
 
 ZERO = datetime(2031, 5, 4, 7, 0, tzinfo=UTC)
 
@@ -22,6 +25,21 @@ def marked(procedure: Procedure, at_s: int, marks: Mapping[StepId, int]) -> Situ
     """Where the run stands at `at_s` with these steps marked, in this order, at these seconds."""
     log = [logged(seq, mark_s, StepMarked(step)) for seq, (step, mark_s) in enumerate(marks.items(), start=1)]
     return Situation(Prepared(procedure), fold(log), at_s)
+
+
+def good_values(step: Step) -> tuple[tuple[str, float], ...]:
+    """A value in tolerance for each that the step records."""
+    return tuple(
+        (value.name, next((b for b in (value.low, value.high) if b is not None), 0.0)) for value in step.record
+    )
+
+
+def orders_for(situation: Situation, step: StepId) -> tuple[Command, ...]:
+    """All that is called until the step is done: warnings acknowledged, values typed, the second person confirming."""
+    about = situation.step(step)
+    read = (AcknowledgeWarning(step, person) for person in unacknowledged(situation, about))
+    confirmed = [ConfirmStep(step, about.confirm_by)] if about.confirm_by else []
+    return (*read, MarkStep(step, good_values(about)), *confirmed)
 
 
 class Run:
@@ -42,9 +60,11 @@ class Run:
         return events
 
     def mark(self, **steps: int) -> "Run":
-        """Mark steps at seconds; ``a_1=300`` marks ``a/1``."""
+        """Mark steps at seconds, with all that it takes; ``a_1=300`` marks ``a/1``."""
         for name, at_s in steps.items():
-            self.order(MarkStep(name.replace("_", "/")), max(at_s, self.now_s), at_s)
+            now_s = max(at_s, self.now_s)
+            for command in orders_for(self.at(now_s), name.replace("_", "/")):
+                self.order(command, now_s, at_s)
         return self
 
     @property

@@ -9,10 +9,10 @@ from hypothesis import HealthCheck, given, settings
 from app.core.chain import Because, Link, chain
 from app.core.commands import EndRun, RecordStart, SetNotNeeded
 from app.core.events import StepNotNeeded
-from app.core.fold import EMPTY
 from app.core.passes import project
 from app.core.procedure import Procedure
 from app.core.situation import Prepared, Situation, StepState
+from app.core.state import EMPTY
 from app.core.suppose import suppose
 from tests.core.building import link, procedure, task
 from tests.core.guesses_late import late_situations

@@ -9,7 +9,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.core.events import KINDS, VERSION, Event, StepMarked, UnknownEvent, body_of, canonical, event_from, kind_of
+from app.core.events import (
+    KINDS,
+    VERSION,
+    Event,
+    GoGiven,
+    NoGoGiven,
+    StepMarked,
+    UnknownEvent,
+    body_of,
+    canonical,
+    event_from,
+    kind_of,
+)
 
 _numbers = st.floats(allow_nan=False, allow_infinity=False)
 
@@ -73,3 +85,9 @@ def test_the_canonical_text_sorts_its_keys_keeps_letters_and_has_no_spaces() -> 
 def test_a_number_that_is_none_has_no_canonical_text() -> None:
     with pytest.raises(ValueError, match="Out of range"):
         canonical(body_of(StepMarked("a/1", (("gap", float("nan")),))))
+
+
+def test_an_answer_stored_before_it_said_who_heard_it_is_still_read() -> None:
+    assert event_from("GoGiven", 1, {"step": "a/1", "person": "EV1"}) == GoGiven("a/1", "EV1", None, False)
+    old = {"step": "a/1", "person": "EV1", "reason": "wind"}
+    assert event_from("NoGoGiven", 1, old) == NoGoGiven("a/1", "EV1", "wind", False)

@@ -21,7 +21,18 @@ from app.core.events import (
     WorkGivenBack,
     WorkTaken,
 )
-from app.core.fold import EMPTY, Answer, Done, State, Taken, fold
+from app.core.events_progress import (
+    ActionsDone,
+    ActionsTakenBack,
+    CompletionCalled,
+    MarkCorrected,
+    StepConfirmed,
+    ValuesAccepted,
+    WarningAcknowledged,
+)
+from app.core.fold import fold
+from app.core.state import EMPTY, Done, State, Taken
+from app.core.watch import NOTES_KEPT, Answer
 from tests.core.running import logged
 
 
@@ -61,9 +72,9 @@ def test_the_last_recorded_start_stands() -> None:
 
 def test_a_no_go_stands_until_the_same_person_gives_a_go() -> None:
     no_go = NoGoGiven("a/1", "EV1", "wind")
-    assert _after(GoGiven("a/1", "EV1"), no_go).answer("a/1", "EV1") == Answer(False, 20, "wind")
+    assert _after(GoGiven("a/1", "EV1"), no_go).answer("a/1", "EV1") == Answer(False, 20, "wind", "desk")
     state = _after(no_go, GoGiven("a/1", "EV2"), GoGiven("a/1", "EV1"))
-    assert state.answer("a/1", "EV1") == Answer(True, 30)
+    assert state.answer("a/1", "EV1") == Answer(True, 30, by="desk")
     assert state.answer("a/1", "EV3") is None
 
 
@@ -92,8 +103,25 @@ def test_steps_of_the_wall_clock_add_up() -> None:
     assert _after(ClockStepped(3_600_000), ClockStepped(-1_000)).stepped_ms == 3_599_000
 
 
-def test_a_note_changes_nothing_but_the_number_of_the_event() -> None:
-    assert _after(NoteAdded("seen a spark", "a/1", "EV1")) == State(seq=1)
+def test_a_note_on_the_run_changes_nothing_but_the_number_of_the_event() -> None:
+    assert _after(NoteAdded("seen a spark")) == State(seq=1)
+
+
+def test_a_note_stands_at_its_step_or_else_its_person_in_order_of_time() -> None:
+    log = [
+        logged(1, 50, NoteAdded("second", "a/1", "EV1")),
+        logged(2, 30, NoteAdded("first", "a/1"), logged_s=60),
+        logged(3, 70, NoteAdded("cold hands", person="EV1")),
+    ]
+    notes = fold(log).notes
+    assert [note.text for note in notes["a/1"]] == ["first", "second"]
+    assert [(note.at_s, note.seq, note.by, note.text) for note in notes["EV1"]] == [(70, 3, "desk", "cold hands")]
+    assert "EV1" not in fold(log, until_s=69).notes
+
+
+def test_of_many_notes_the_newest_are_kept_at_the_step() -> None:
+    notes = _after(*(NoteAdded(f"note {number}", "a/1") for number in range(NOTES_KEPT + 5))).notes["a/1"]
+    assert [note.text for note in notes] == [f"note {number}" for number in range(5, NOTES_KEPT + 5)]
 
 
 def test_an_ended_run_says_when_and_why() -> None:
@@ -110,6 +138,7 @@ def test_a_past_moment_is_shown_as_it_was_not_as_it_was_known() -> None:
 
 _steps, _tasks = st.sampled_from(["a/1", "a/2", "b/1"]), st.sampled_from(["a", "b", "c"])
 _people = st.sampled_from(["EV1", "EV2"])
+_nothing: st.SearchStrategy[tuple[tuple[str, float], ...]] = st.just(())
 _events: st.SearchStrategy[Event] = st.one_of(
     st.builds(StepMarked, _steps),
     st.builds(StepReopened, _steps, st.just("slip")),
@@ -124,6 +153,15 @@ _events: st.SearchStrategy[Event] = st.one_of(
     st.builds(ClockStepped, st.integers(-5000, 5000)),
     st.builds(NoteAdded, st.text()),
     st.builds(RunEnded, st.just("over")),
+    st.builds(WarningAcknowledged, _steps, _people),
+    st.builds(ActionsDone, _steps, st.just(1), st.integers(1, 3)),
+    st.builds(ActionsTakenBack, _steps, st.integers(0, 2)),
+    st.builds(CompletionCalled, _steps),
+    st.builds(ValuesAccepted, _steps, st.just("worn")),
+    st.builds(StepConfirmed, _steps, _people),
+    st.builds(
+        MarkCorrected, _steps, st.integers(0, 100), st.integers(0, 100), st.just(()), st.just(()), st.just("late")
+    ),
 )
 
 

@@ -3,9 +3,10 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.core.fold import EMPTY, fold
+from app.core.fold import fold
 from app.core.lead_so_far import MOST_SAMPLES, STEPS_S, LeadPoint, changes, lead_point, moments, step_for
 from app.core.situation import Prepared, Situation
+from app.core.state import EMPTY
 from tests.core.building import procedure, task
 from tests.core.guesses import procedures, runs
 

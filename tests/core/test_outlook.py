@@ -8,12 +8,12 @@ from hypothesis import strategies as st
 
 from app.core.chain import chain
 from app.core.events import TasksPutOff
-from app.core.fold import EMPTY
 from app.core.forecast import Draws, forecast, in_per_cent, team_chance
 from app.core.kernel import Kernel
 from app.core.outlook import OPTIONS_SHOWN, Outlook, chance, compared, outlook, shown
 from app.core.putting_off import Option, Options
 from app.core.situation import Prepared, Situation
+from app.core.state import EMPTY
 from app.core.suppose import suppose
 from app.core.what_if import what_if
 from tests.core.building import procedure, task

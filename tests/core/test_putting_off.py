@@ -12,10 +12,10 @@ from app.core import putting_off
 from app.core.choices import goes_with
 from app.core.closed_sets import ClosedSets, all_tried, cheapest_first, least_for
 from app.core.commands import MarkStep, PutOff, RecordStart, ReviseTakes
-from app.core.fold import EMPTY
 from app.core.procedure import Limits, Procedure, TaskId
 from app.core.putting_off import Option, Options, candidates, options
 from app.core.situation import Prepared, Situation
+from app.core.state import EMPTY
 from tests.core.building import procedure, task
 from tests.core.choices_by_force import every_choice, front_of, longest_s, may_go, put_off, worth_of
 from tests.core.guesses_late import late_procedures, late_situations

@@ -25,10 +25,11 @@ from app.core.commands import (
     TakeWork,
     UndoMark,
 )
-from app.core.fold import Added, Taken, fold
+from app.core.fold import fold
 from app.core.procedure import Designator, TaskId
 from app.core.report import situation_report
 from app.core.situation import Situation
+from app.core.state import Added, Taken
 from tests.core.guesses import CREW, procedures
 from tests.core.oracle import Happened, Oracle
 from tests.core.running import Run

@@ -5,8 +5,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from app.core.supplies import MOST_READINGS, Line, TimeLeft, line, time_to_reserve
+from app.core.times import LONGEST_S
 
 # NIST Statistical Reference Datasets, Norris (linear regression, lower difficulty), certified values.
 NORRIS = json.loads((Path(__file__).parent.parent / "data" / "nist_norris.json").read_text(encoding="utf-8"))
@@ -83,6 +86,37 @@ def test_at_the_reserve_or_below_it_the_time_is_that_of_the_last_reading() -> No
     assert time_to_reserve([(0, 20), (600, 12)], 12) == TimeLeft(600, None)
     assert time_to_reserve([(0, 20), (600, 8)], 12) == TimeLeft(600, None)
     assert time_to_reserve([(300, 8)], 12) == TimeLeft(300, None)
+
+
+def test_the_time_is_never_before_a_last_reading_that_is_above_the_reserve() -> None:
+    """The line through 100, 20 and 15 stands at 12 at second 177.6, yet at second 200 there were 15."""
+    readings = [(0.0, 100.0), (100.0, 20.0), (200.0, 15.0)]
+    fitted_line = line(*zip(*readings, strict=True))
+    assert fitted_line is not None
+    assert fitted_line.reaches_s(12) == pytest.approx(177.647, abs=0.001)
+    assert time_to_reserve(readings, 12) == TimeLeft(200, None)
+
+
+def test_a_time_that_no_clock_reaches_is_none_and_says_so() -> None:
+    """1 in 10,000 hours: 88 down to the reserve are 880,000 hours. And a level row falls by rounding alone."""
+    told = time_to_reserve([(0, 100), (36_000, 99.999)], 12)
+    assert told == TimeLeft(None, "at this rate it lasts 10,000 hours or more")
+    assert time_to_reserve([(600.0 * each, 50.1) for each in range(3)], 12).until_s is None
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, LONGEST_S - 1), st.floats(-1e12, 1e12)), max_size=12),
+    st.floats(-1e6, 1e6),
+)
+def test_any_readings_give_a_time_in_the_reach_of_a_clock_or_say_why_not(
+    readings: list[tuple[int, float]], reserve: float
+) -> None:
+    """The largest numbers that are taken, at any moments of the longest run."""
+    readings = sorted(readings)
+    told = time_to_reserve(readings, reserve)
+    assert (told.until_s is None) == (told.why_not is not None)
+    if told.until_s is not None:
+        assert readings[-1][0] <= told.until_s < LONGEST_S
 
 
 def test_only_the_last_ten_readings_count() -> None:

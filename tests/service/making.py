@@ -4,12 +4,14 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from app.core.procedure import StepId
 from app.service.runs import Service
 from app.service.values import Sender
 from app.settings import HOME, Settings
 from app.store.clock import ServerClock
 from app.store.store import Store
 from app.web.keys import new_key
+from tests.core.running import orders_for
 
 BEGUN = datetime(2031, 5, 4, 7, 0, tzinfo=UTC)
 SAMPLES = HOME / "procedures"
@@ -49,6 +51,9 @@ tasks:
 """
 """Plan: rig 0:00 to 0:15, wire 0:15 to 0:27, paint 0:15 to 0:25. EV2 has 15 minutes of nothing before wiring."""
 
+ANGLE = (("angle", 45.0),)
+"""What ``rig/2`` records, in tolerance."""
+
 
 @dataclass
 class SetClock:
@@ -78,6 +83,12 @@ def store(folder: Path) -> Store:
 
 def sender(key: str = "") -> Sender:
     return Sender("Ground", "station 1", key or new_key())
+
+
+def done(service: Service, run: int, step: StepId, at_s: int | None = None) -> None:
+    """Have a step marked with all that it takes, now or at an earlier second."""
+    for command in orders_for(service.situation(run), step):
+        service.order(run, command, sender(), at_s).result()
 
 
 def small_run(service: Service, kind: str = "rehearsal") -> int:

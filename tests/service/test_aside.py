@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from app.core.fold import EMPTY
 from app.core.outlook import Ahead, outlook
 from app.core.situation import Prepared, Situation
+from app.core.state import EMPTY
 from app.reading.procedure_reader import read_procedure
 from app.service.aside import NICE, Aside
 from app.service.far import NeedsProcedure, draw, far_outlook

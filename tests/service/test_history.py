@@ -6,9 +6,11 @@ from hypothesis import strategies as st
 
 from app.core.commands import MarkStep
 from app.core.events import Event, Logged, NoteAdded, StartRecorded, StepMarked, StepReopened, TasksPutOff
-from app.core.fold import State, fold
+from app.core.events_progress import MarkCorrected
+from app.core.fold import fold
 from app.core.lead_so_far import LeadPoint, lead_point, moments, step_for
 from app.core.situation import Prepared
+from app.core.state import State
 from app.service import history
 from app.service.history import LeadHistory
 from app.service.runs import LiveRun, Service
@@ -34,6 +36,8 @@ EVENTS: list[Event] = [
     StartRecorded("b/2"),
     NoteAdded("well"),
     TasksPutOff(("c",), "late"),
+    MarkCorrected("a/1", 300, 900, (), (), "heard wrong"),
+    MarkCorrected("a/1", 900, 200, (), (), "wrong again"),
 ]
 
 
@@ -92,6 +96,15 @@ def test_a_mark_entered_late_makes_anew_what_comes_from_its_second_on(made: list
     run.committed((logged(1, 810, StepMarked("a/1"), 900),))
     kept.points(run, 900)
     assert made == [810, 840, 870, 900]
+
+
+def test_a_correction_makes_anew_what_comes_from_the_old_time_on(made: list[int]) -> None:
+    run, kept = live([logged(1, 750, StepMarked("a/1"))]), LeadHistory()
+    kept.points(run, 900)
+    made.clear()
+    run.committed((logged(2, 870, MarkCorrected("a/1", 750, 870, (), (), "heard wrong"), 900),))
+    kept.points(run, 900)
+    assert made == [750, 780, 810, 840, 870, 900]
 
 
 def test_a_grid_that_grows_coarser_keeps_the_samples_it_shares_with_the_finer_one(made: list[int]) -> None:

@@ -5,14 +5,14 @@ from threading import Event
 
 import pytest
 
-from app.core.commands import MarkStep, PutOff, Refusal
+from app.core.commands import PutOff, Refusal
 from app.core.outlook import Outlook
 from app.core.situation import Situation
 from app.service import outlooks as module
 from app.service.lookout import Lookout
 from app.service.outlooks import Outlooks
 from app.service.runs import Service
-from tests.service.making import SAMPLES, SetClock, sender, small_run
+from tests.service.making import SAMPLES, SetClock, done, sender, small_run
 
 
 @pytest.fixture
@@ -32,7 +32,7 @@ def test_the_same_state_has_the_same_outlook_live_in_the_past_and_on_another_ser
         service.shelf.load((SAMPLES / "pump-changeout.yaml").read_bytes(), "p").hash, "live", sender()
     )
     clock.at_s = 700
-    service.order(run, MarkStep("go-out/1"), sender()).result()
+    done(service, run, "go-out/1")
     live = lookout.outlook(run)
     assert live.forecast is not None
     clock.at_s = 2000

@@ -15,7 +15,7 @@ from app.service.values import Outcome
 from app.store.engine import FILE_NAME
 from app.store.faults import NoSuchRevision, NoSuchRun
 from app.web.keys import new_key
-from tests.service.making import SMALL, SetClock, sender, settings, small_run, store
+from tests.service.making import ANGLE, SMALL, SetClock, done, sender, settings, small_run, store
 
 
 def rows(folder: Path, run: int) -> list[tuple[int, str]]:
@@ -115,7 +115,7 @@ def test_of_two_stations_that_mark_the_same_step_one_is_told_that_it_is_done(ser
 def test_many_presses_at_once_keep_the_log_without_a_gap(service: Service, tmp_path: Path) -> None:
     run = small_run(service)
     steps = ["rig/1", "rig/2", "paint/1", "wire/1", "rig/1"]
-    sent = [service.order(run, MarkStep(step), sender()) for step in steps]
+    sent = [service.order(run, MarkStep(step, ANGLE if step == "rig/2" else ()), sender()) for step in steps]
     codes = [error.code if isinstance(error := each.exception(), Refusal) else None for each in sent]
     assert codes == [None, None, None, None, "already-done"]
     assert [seq for seq, _ in rows(tmp_path, run)] == [1, 2, 3, 4, 5]
@@ -144,7 +144,7 @@ def test_a_past_moment_is_the_fold_of_what_happened_up_to_it(service: Service, c
     run = small_run(service)
     for at_s, step, heard_s in ((310, "rig/1", None), (700, "rig/2", None), (720, "paint/1", 650)):
         clock.at_s = at_s
-        service.order(run, MarkStep(step), sender(), heard_s).result()
+        done(service, run, step, heard_s)
     log = service.run(run).log
     for second in (0, 309, 310, 649, 650, 699, 720):
         there = service.situation(run, second)

@@ -10,22 +10,24 @@ from typer.testing import CliRunner
 
 from app.cli import cli
 from app.core.commands import Command, GiveGo, MarkStep, Refusal
+from app.core.commands_live import AcknowledgeWarning
 from app.core.report import situation_report
 from app.core.times import clock as clock_words
 from app.service.runs import Service
-from tests.service.making import SAMPLES, SetClock, sender, store
+from tests.core.running import orders_for
+from tests.service.making import SAMPLES, SetClock, done, sender, store
 
 FILE = SAMPLES / "pump-changeout.yaml"
 
 
 def _orders(draw: st.DataObject, service: Service, run: int) -> list[Command]:
-    """A mark that may be given or not, and the go that a hold needs before it."""
+    """A mark that may be given or not, with the go that a hold needs before it, and whatever else it takes."""
     situation = service.situation(run)
     nominal = [step for step in situation.procedure.steps if not situation.procedure.task(step.task).get_ahead]
     left = [step for step in nominal if step.id not in situation.state.done]
     ready = [step for step in left if not situation.open_before(situation.network.index[step.id])]
     step = draw.draw(st.sampled_from((ready if draw.draw(st.integers(0, 5)) else left) or nominal))
-    return [*(GiveGo(step.id, person) for person in step.go), MarkStep(step.id)]
+    return [*(GiveGo(step.id, person) for person in step.go), *orders_for(situation, step.id)]
 
 
 def _drive(draw: st.DataObject, service: Service, clock: SetClock, run: int) -> None:
@@ -33,7 +35,7 @@ def _drive(draw: st.DataObject, service: Service, clock: SetClock, run: int) -> 
         clock.at_s += draw.draw(st.integers(1, 1_500))
         back_s = draw.draw(st.sampled_from([0, 0, 0, 200]))
         for command in _orders(draw, service, run):
-            at_s = max(0, int(clock.at_s) - back_s) if isinstance(command, MarkStep) else None
+            at_s = max(0, int(clock.at_s) - back_s) if isinstance(command, AcknowledgeWarning | MarkStep) else None
             assert isinstance(service.order(run, command, sender(), at_s).exception(), Refusal | None)
 
 
@@ -89,7 +91,7 @@ def test_a_restart_shows_the_same_second_the_same(tmp_path: Path) -> None:
         run = service.start_run(service.shelf.load(FILE.read_bytes(), FILE.name).hash, "rehearsal", sender())
         for at_s, step in ((620, "go-out/1"), (1_300, "go-out/2"), (1_900, "unplug/1")):
             clock.at_s = at_s
-            service.order(run, MarkStep(step), sender()).result()
+            done(service, run, step)
         before, state = situation_report(service.situation(run)), service.run(run).state
     with store(tmp_path) as opened:
         service = Service(opened, clock.server())

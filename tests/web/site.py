@@ -11,9 +11,11 @@ from typing import Any, Self
 
 import httpx
 
+from app.core.marking import unacknowledged
 from app.main import create_app
 from app.settings import Settings
 from app.web.depends import Shell
+from tests.core.running import good_values
 from tests.service.making import SMALL, SetClock, settings
 
 BASE = "http://127.0.0.1:8765"
@@ -89,10 +91,20 @@ class Site:
         return self.post(f"/runs/{run}/orders", data=form, headers=HX if hx else {})
 
     def done(self, run: int, *steps: str) -> None:
-        """Mark steps now, each of which may be."""
+        """Mark steps now, each of which may be, with all that it takes: warnings acknowledged, values typed."""
         for step in steps:
-            answer = self.order(run, "mark", step=step)
-            assert answer.status_code == 303, words(answer.text)
+            for form in self._forms(run, step):
+                answer = self.post(f"/runs/{run}/orders", data={"page": "desk", **form})
+                assert answer.status_code == 303, words(answer.text)
+
+    def _forms(self, run: int, step: str) -> list[dict[str, str]]:
+        """What is sent until the step is done."""
+        situation = self.shell.service.situation(run)
+        about = situation.step(step)
+        read = [{"do": "acknowledge", "step": step, "person": who} for who in unacknowledged(situation, about)]
+        typed = {f"value:{name}": f"{reading:g}" for name, reading in good_values(about)}
+        confirmed = [{"do": "confirm", "step": step, "person": about.confirm_by}] if about.confirm_by else []
+        return [*read, {"do": "mark", "step": step, **typed}, *confirmed]
 
     def states(self, run: int) -> Mapping[str, str]:
         return {step["id"]: step["state"] for step in self.json(f"/api/runs/{run}")["steps"]}

@@ -19,7 +19,8 @@ def body(site: Site, run: int) -> dict[str, object]:
 
 
 ORDERS = [
-    ("mark", {"step": "rig/2"}, "StepMarked"),
+    ("mark", {"step": "rig/2", "value:angle": "45"}, "StepMarked"),
+    ("mark", {"step": "rig/2", "value:angle": "91"}, "CompletionCalled"),
     ("undo", {"step": "rig/1"}, "StepReopened"),
     ("reopen", {"step": "rig/1", "reason": "the lid is shut"}, "StepReopened"),
     ("start", {"step": "rig/2"}, "StartRecorded"),
@@ -73,7 +74,7 @@ def test_a_hold_waits_for_each_go_and_a_no_go_says_why(site: Site) -> None:
     assert "NO-GO" in words(site.page(f"/runs/{run}/desk"))
     assert "it flickers" in words(site.page(f"/runs/{run}/lead"))
     assert site.order(run, "mark", step="wire/2").status_code == 409
-    site.order(run, "go", step="wire/2", person="EV2")
+    site.order(run, "go", step="wire/2", person="EV2", reason="wick trimmed")
     site.done(run, "wire/2")
 
 
@@ -140,11 +141,14 @@ def test_a_value_that_is_no_number_is_refused_in_words(site: Site, typed: str) -
     assert "rig/2" not in str(body(site, run))
 
 
-def test_a_value_that_is_left_empty_is_left_out(site: Site) -> None:
+def test_a_value_that_is_left_empty_is_missing_and_the_lead_may_order_without_it(site: Site) -> None:
     run = site.start()
     site.done(run, "rig/1")
-    site.order(run, "mark", step="rig/2", value__angle="  ")
-    assert body(site, run)["values"] == []
+    answer = site.order(run, "mark", step="rig/2", value__angle="  ")
+    assert answer.status_code == 409
+    assert "“angle” (deg) is not given" in words(answer.text)
+    site.order(run, "mark", step="rig/2", value__angle="  ", ordered_because="gauge broke")
+    assert (body(site, run)["values"], body(site, run)["ordered_because"]) == ([], "gauge broke")
 
 
 def test_a_typed_number_is_no_time_because_it_does_not_say_its_unit(site: Site) -> None:

@@ -51,7 +51,7 @@ def test_a_run_is_started_and_shown(site: Site) -> None:
     state = site.json(f"/api/runs/{run}")
     assert state == answer.json()
     assert set(state) == SITUATION | RUN | {
-        "seq", "limit_s", "room_s", "turn_back_s", "turn_back_phase", "put_off", "taken",
+        "seq", "limit_s", "limit_by", "room_s", "turn_back_s", "turn_back_phase", "put_off", "taken",
     }  # fmt: skip
     assert (state["at_s"], state["plan_finish_s"], state["lead_s"]) == (600, 1_620, -300)
     assert state["crew"]["EV1"] == {"lead_s": -300, "next": "rig/1"}
@@ -129,7 +129,7 @@ def test_every_other_order_is_taken(site: Site) -> None:
         {"do": "reopen", "step": "rig/1", "reason": "shut"}, {"do": "not-needed", "step": "rig/1", "reason": "open"},
         {"do": "not-needed", "step": "rig/2", "reason": "up"}, {"do": "not-needed", "step": "wire/1", "reason": "x"},
         {"do": "no-go", "step": "wire/2", "person": "EV1", "reason": "dark"},
-        {"do": "go", "step": "wire/2", "person": "EV1"}, {"do": "end", "reason": "done"},
+        {"do": "go", "step": "wire/2", "person": "EV1", "reason": "lamp brought"}, {"do": "end", "reason": "done"},
     ]  # fmt: skip
     for order in orders:
         answer = site.post(f"/api/runs/{run}/orders", json=order)

@@ -61,6 +61,15 @@ def start(client: httpx.Client) -> int:
     return int(answer.json()["run"])
 
 
+def ready(client: httpx.Client) -> int:
+    """A run in which the first step may be marked: its warning is acknowledged."""
+    run = start(client)
+    for person in ("EV1", "EV2"):
+        order = {"do": "acknowledge", "step": "go-out/1", "person": person}
+        assert client.post(f"/api/runs/{run}/orders", json=order).status_code == 200
+    return run
+
+
 def test_a_stream_begins_with_the_state_and_is_never_kept(client: httpx.Client) -> None:
     run = start(client)
     with client.stream("GET", f"/api/runs/{run}/live") as answer:
@@ -84,7 +93,7 @@ def test_whatever_a_browser_says_it_saw_last_it_gets_the_whole_state(client: htt
 
 
 def test_a_mark_is_followed_by_changed_with_its_seq(client: httpx.Client) -> None:
-    run = start(client)
+    run = ready(client)
     with client.stream("GET", f"/api/runs/{run}/live") as answer:
         events = told(answer)
         next(events)
@@ -97,11 +106,11 @@ def test_a_mark_is_followed_by_changed_with_its_seq(client: httpx.Client) -> Non
 
 
 def test_another_runs_change_is_not_told(client: httpx.Client) -> None:
-    mine, other = start(client), start(client)
+    mine, other = start(client), ready(client)
     with client.stream("GET", f"/api/runs/{mine}/live") as answer:
         events = told(answer)
         next(events)
-        client.post(f"/api/runs/{other}/marks", json={"step": "go-out/1"})
+        assert client.post(f"/api/runs/{other}/marks", json={"step": "go-out/1"}).status_code == 200
         client.post(f"/api/runs/{mine}/orders", json={"do": "note", "reason": "mine"})
         client.post(f"/api/runs/{mine}/orders", json={"do": "note", "reason": "mine too"})
         changes = [next(each for each in events if each.name == "changed").id for _ in range(2)]
@@ -142,7 +151,7 @@ def test_an_ended_run_has_a_stream_whose_clock_stands(client: httpx.Client) -> N
 
 
 def test_the_home_stream_tells_of_every_run(client: httpx.Client) -> None:
-    run = start(client)
+    run = ready(client)
     with client.stream("GET", "/api/live") as answer:
         events = told(answer)
         assert next(events).name == "tick"
@@ -165,7 +174,7 @@ def test_a_hostile_text_forges_no_event(client: httpx.Client) -> None:
 
 
 def test_a_seventh_screen_and_more_do_not_hold_up_a_mark(client: httpx.Client, server: Served) -> None:
-    run = start(client)
+    run = ready(client)
     with ExitStack() as screens:
         for _ in range(12):
             one = screens.enter_context(httpx.Client(base_url=server.address, timeout=10))
@@ -177,7 +186,7 @@ def test_a_seventh_screen_and_more_do_not_hold_up_a_mark(client: httpx.Client, s
 def test_a_signal_ends_the_server_at_once_with_twenty_streams_open(tmp_path: Path, by: signal.Signals) -> None:
     words = serving(tmp_path)
     with served(words, tmp_path) as server, httpx.Client(base_url=server.address, timeout=20) as client:
-        run = start(client)
+        run = ready(client)
         ended: list[bool] = []
         begun = threading.Barrier(21)
 

@@ -9,7 +9,7 @@ from app.settings import HOME
 from tests.service.making import SAMPLES
 from tests.web.site import HX, Site, forms, words
 
-PAGES = ("desk", "lead", "list/EV1", "list/EV2", "log", "plan")
+PAGES = ("desk", "lead", "list/EV1", "list/EV2", "log", "handover", "plan")
 PAST = ("desk", "lead", "list/EV1")
 BARE = b"procedure: bare\ntitle: Bare\ntasks:\n  - {task: a, title: A, steps: [{do: Wait, takes: 0 s}]}\n"
 
@@ -38,7 +38,7 @@ def test_every_page_is_there_through_a_whole_run(site: Site) -> None:
     site.done(run, "wire/1")
     site.order(run, "no-go", step="wire/2", person="EV1", reason="dark")
     every_page(site, run)
-    site.order(run, "go", step="wire/2", person="EV1")
+    site.order(run, "go", step="wire/2", person="EV1", reason="lamp brought")
     site.order(run, "go", step="wire/2", person="EV2")
     site.done(run, "wire/2")
     site.order(run, "not-needed", step="sweep/1", reason="clean")
@@ -54,15 +54,16 @@ def test_every_page_of_a_sample_is_there(site: Site, file: Path) -> None:
     crew = site.json(f"/api/runs/{run}")["crew"]
     for second in (0, 4_000, 30_000):
         site.clock.at_s = second
-        for page in ("desk", "lead", "log", "plan", *(f"list/{person}" for person in crew)):
+        for page in ("desk", "lead", "log", "handover", "plan", *(f"list/{person}" for person in crew)):
             site.page(f"/runs/{run}/{page}")
 
 
 def test_a_procedure_without_people_and_without_length_has_its_pages(site: Site) -> None:
     run = site.start(BARE)
-    for page in ("desk", "lead", "log", "plan"):
+    for page in ("desk", "lead", "log", "handover", "plan"):
         site.page(f"/runs/{run}/{page}")
-    site.page(f"/procedures/{site.load(BARE)}")
+    for page in ("", "/briefing", "/lists"):
+        site.page(f"/procedures/{site.load(BARE)}{page}")
     site.done(run, "a/1")
     for page in ("desk", "lead", "log", "plan"):
         site.page(f"/runs/{run}/{page}")
@@ -85,7 +86,9 @@ def rendered(monkeypatch: pytest.MonkeyPatch) -> set[str]:
 def test_every_template_is_rendered_by_these_pages(site: Site, rendered: set[str]) -> None:
     run = site.start()
     every_page(site, run)
-    site.page(f"/procedures/{site.load()}")
+    revision = site.load()
+    for page in ("", "/briefing", "/lists"):
+        site.page(f"/procedures/{revision}{page}")
     site.page("/api/docs")
     site.order(run, "mark", step="wire/1")
     site.order(run, "mark", step="wire/1", hx=True)

@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass
 
-from app.core.fold import State
+from app.core.limits import RunLimit
 from app.core.procedure import Procedure
 from app.core.situation import Situation
+from app.core.state import State
 from app.core.times import clock
 from app.core.turn_back import WARN_S, Phase, TurnBack, turn_back
 from app.web.views.figures import Lead, team_lead
+from app.web.views.polls import poll_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +25,8 @@ class TurnBackWords:
 
     Attributes:
         phase: ``later``, ``soon`` or ``passed``.
-        by, limit: clocks; `by` is None when no start of close-out at all ends by the limit.
+        by, limit: clocks, the limit with the supply that sets it; `by` is None when no start of close-out at all ends
+            by the limit.
         by_s, soon_from_s: the same and the first second of `soon`, for the script that counts down by its own clock.
     """
 
@@ -36,7 +39,10 @@ class TurnBackWords:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """Attributes: `past` is the ``?at=`` moment that is shown, in words, or None for now."""
+    """`past` is the ``?at=`` moment that is shown, in words, or None for now. `polls`: the open ones, a line each.
+
+    `flags`: how many are open, in words; empty when none is.
+    """
 
     run: int
     title: str
@@ -54,13 +60,15 @@ class Bar:
     past: str | None
     ended: str | None
     end_reason: str
+    polls: tuple[str, ...]
+    flags: str
     tabs: tuple[Tab, ...]
 
 
 def bar(run: int, situation: Situation, here: str, past: bool) -> Bar:
-    """`here` is the last part of the page's address: ``desk``, ``lead``, ``list/EV1``, ``log`` or ``plan``."""
+    """`here` is the end of the page's address: ``desk``, ``lead``, ``list/EV1``, ``log``, ``handover`` or ``plan``."""
     state, procedure = situation.state, situation.procedure
-    limit = procedure.limits.finish_s
+    limit = situation.limit
     return Bar(
         run=run,
         title=procedure.title,
@@ -72,27 +80,33 @@ def bar(run: int, situation: Situation, here: str, past: bool) -> Bar:
         at_s=situation.at_s,
         lead=team_lead(situation),
         plan_finish=clock(situation.plan.end_s),
-        limit=None if limit is None else clock(limit),
-        past_limit=limit is not None and situation.projection.end_s > limit,
-        turn_back=_turn_back(turn_back(situation)),
+        limit=None if limit is None else f"{limit.words} {clock(limit.at_s)}",
+        past_limit=limit is not None and situation.projection.end_s > limit.at_s,
+        turn_back=_turn_back(turn_back(situation), limit),
         past=clock(situation.at_s) if past else None,
         ended=_ended(state),
         end_reason=state.end_reason,
+        polls=tuple(f"{poll.question} {poll_words(poll)}" for poll in state.watch.open_polls),
+        flags=_flags(len(state.watch.flags)),
         tabs=tabs(run, procedure, here, situation.at_s if past else None),
     )
 
 
-def _turn_back(found: TurnBack | None) -> TurnBackWords | None:
+def _turn_back(found: TurnBack | None, limit: RunLimit | None) -> TurnBackWords | None:
     if found is None:
         return None
     by_s = found.by_s
     return TurnBackWords(
         phase=found.phase,
         by=None if by_s is None else clock(by_s),
-        limit=clock(found.limit_s),
+        limit=clock(found.limit_s) + (f" ({limit.by})" if limit and limit.by else ""),
         by_s=by_s,
         soon_from_s=None if by_s is None else by_s - WARN_S,
     )
+
+
+def _flags(number: int) -> str:
+    return "" if not number else "1 flag open" if number == 1 else f"{number} flags open"
 
 
 def _ended(state: State) -> str | None:
@@ -109,7 +123,7 @@ def tabs(run: int, procedure: Procedure, here: str, at_s: int | None) -> tuple[T
     pages = [("Desk", "desk"), ("Lead board", "lead")]
     if first:
         pages.append(("My list", here if here.startswith("list/") else f"list/{first}"))
-    pages += [("Log", "log"), ("Plan", "plan")]
+    pages += [("Log", "log"), ("Handover", "handover"), ("Plan", "plan")]
     moment = "" if at_s is None else f"?at={clock(at_s)}"
     return tuple(
         Tab(name, f"/runs/{run}/{page}{moment if page not in ('log', 'plan') else ''}", page == here)

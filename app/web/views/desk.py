@@ -1,48 +1,21 @@
-"""The Desk: a band per person, with the step now, the button that marks it, and what comes next."""
+"""The Desk: a band per person, with the step now, the buttons that are due, and what comes next."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
-from app.core.marking import undoable
-from app.core.procedure import Designator, Step, StepId
-from app.core.situation import Situation, StepState
+from app.core.procedure import Designator, StepId
+from app.core.situation import Situation
 from app.core.times import clock
+from app.core.turn_back import limit_s
+from app.core.undoing import last_press
+from app.web import keys
 from app.web.charts import Strip, TimeLine, axis, strip, time_line
-from app.web.views.figures import Lead, lead, meters
-from app.web.views.step_words import (
-    Signal,
-    answer_words,
-    awaited_by,
-    is_revised,
-    others_of,
-    signals,
-    tag_words,
-    takes_words,
-    waits_words,
-)
+from app.web.views.band_now import Now, now
+from app.web.views.figures import Lead, lead
+from app.web.views.step_progress import Reading, typed_readings
+from app.web.views.step_words import awaited_by, is_revised, notes_on, others_of, tag_words, takes_words
 
 NEXT_SHOWN = 3
-NewKey = Callable[[], str]
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """A value to type: its name, unit and tolerance in words, and the id of its input."""
-
-    id: str
-    name: str
-    unit: str
-    tolerance: str
-
-
-@dataclass(frozen=True, slots=True)
-class GoButton:
-    """One person's answer at a hold: `answer` is what they said so far, in words."""
-
-    person: Designator
-    answer: str
-    is_go: bool
-    key: str
+NewKey = keys.NewKey
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,53 +28,31 @@ class NextStep:
 
 @dataclass(frozen=True, slots=True)
 class Undo:
+    """The last press, which can be taken back; `done` says what it did and when: ``counted 4 of 8, 01:04:20``."""
+
     step: StepId
     text: str
-    at: str
+    done: str
     key: str
 
 
 @dataclass(frozen=True, slots=True)
-class Now:
-    """The step that is next in a person's list.
+class Correction:
+    """The last mark, which can get another time or other values: `readings` hold what was recorded."""
 
-    Attributes:
-        state: its state word. waits: what it waits for, in words; empty when it is under way.
-        fig: the name of its timer figure. passed: per cent of its duration that has passed.
-        tag: ``added`` or ``get-ahead``, empty for planned work. revised: what it takes now and by plan.
-        primary: whether marking it is the thing to do now: nothing is open before it.
-    """
-
-    id: StepId
-    task: str
-    number: int
-    count: int
+    step: StepId
     text: str
-    tag: str
-    revised: str
-    who: str
-    state: str
-    waits: str
-    awaited_by: str
-    signals: tuple[Signal, ...]
+    at: str
     readings: tuple[Reading, ...]
-    asks: tuple[GoButton, ...]
-    all_go: bool
-    is_hold: bool
-    primary: bool
-    confirm_by: str | None
-    actions: int | None
-    started: str | None
-    may_put_off: bool
-    task_id: str
-    passed: float
     key: str
-    key_more: str
 
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """One person on the Desk. `digit` is the key that chooses it, None from the tenth on."""
+    """One person on the Desk. `digit` is the key that chooses it, None from the tenth on.
+
+    `own`: whoever presses sits at their own console, and answers for nobody else. `noted`: notes on the person.
+    """
 
     designator: str
     does: str
@@ -111,7 +62,10 @@ class Band:
     coming: tuple[NextStep, ...]
     left: int
     undo: Undo | None
+    correction: Correction | None
     strip: Strip | None
+    own: bool = False
+    noted: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,40 +76,40 @@ class Desk:
 
 def desk(situation: Situation, new_key: NewKey) -> Desk:
     """A band for each of the crew in file order, and one for the steps of nobody while any is open or done."""
-    limit = situation.procedure.limits.finish_s
-    scale = axis(situation.plan.end_s, situation.projection.end_s, limit)
-    last = undoable(situation)
+    scale = axis(situation.plan.end_s, situation.projection.end_s, limit_s(situation))
     bands = [
-        _band(situation, seat, new_key, last, strip(situation, seat, scale))
+        _band(situation, seat, new_key, strip(situation, seat, scale), None)
         for seat in range(len(situation.network.crew))
     ]
     nobody = _nobody(situation)
     if nobody:
-        bands.append(_nobody_band(situation, nobody, new_key, last, len(bands)))
+        bands.append(_nobody_band(situation, nobody, new_key, len(bands)))
     return Desk(time_line(situation, scale), tuple(bands))
 
 
 def band(situation: Situation, designator: Designator, new_key: NewKey) -> Band:
-    """One person's band alone. Raises ValueError for somebody who is not of the crew."""
-    seat = situation.network.crew.index(designator)
-    return _band(situation, seat, new_key, undoable(situation), None)
+    """One person's band alone, at their own console. Raises ValueError for somebody who is not of the crew."""
+    return _band(situation, situation.network.crew.index(designator), new_key, None, designator)
 
 
-def _band(situation: Situation, seat: int, new_key: NewKey, last: frozenset[int], drawn: Strip | None) -> Band:
+def _band(situation: Situation, seat: int, new_key: NewKey, drawn: Strip | None, own: Designator | None) -> Band:
     person = situation.procedure.crew[seat]
     view = situation.crew[seat]
-    open_steps = [step for step in situation.network.lists[seat] if situation.is_open(step)]
-    own = frozenset(number for number in last if seat in situation.network.people[number])
+    steps = situation.network.lists[seat]
+    open_steps = [step for step in steps if situation.is_open(step)]
     return Band(
         designator=person.designator,
         does=person.does,
         digit=seat + 1 if seat < 9 else None,
         lead=lead(view.lead_s, situation.procedure.on_plan_within_s),
-        now=_now(situation, open_steps[0], new_key, person.designator) if open_steps else None,
+        now=now(situation, open_steps[0], new_key, person.designator, own) if open_steps else None,
         coming=tuple(_next(situation, step) for step in open_steps[1 : 1 + NEXT_SHOWN]),
         left=max(0, len(open_steps) - 1 - NEXT_SHOWN),
-        undo=_undo(situation, own, new_key),
+        undo=_undo(situation, person.designator, new_key),
+        correction=_correction(situation, list(steps), new_key),
         strip=drawn,
+        own=own is not None,
+        noted=notes_on(situation, person.designator),
     )
 
 
@@ -163,7 +117,7 @@ def _nobody(situation: Situation) -> list[int]:
     return [step for step in situation.network.order if not situation.network.people[step]]
 
 
-def _nobody_band(situation: Situation, steps: list[int], new_key: NewKey, last: frozenset[int], seat: int) -> Band:
+def _nobody_band(situation: Situation, steps: list[int], new_key: NewKey, seat: int) -> Band:
     open_steps = sorted(
         (step for step in steps if situation.is_open(step)), key=lambda step: situation.projection.times(step)
     )
@@ -172,70 +126,13 @@ def _nobody_band(situation: Situation, steps: list[int], new_key: NewKey, last: 
         does="waits and steps without a person",
         digit=seat + 1 if seat < 9 else None,
         lead=Lead("", "even"),
-        now=_now(situation, open_steps[0], new_key, None) if open_steps else None,
+        now=now(situation, open_steps[0], new_key, None, None) if open_steps else None,
         coming=tuple(_next(situation, step) for step in open_steps[1 : 1 + NEXT_SHOWN]),
         left=max(0, len(open_steps) - 1 - NEXT_SHOWN),
-        undo=_undo(situation, frozenset(last & set(steps)), new_key),
+        undo=_undo(situation, None, new_key),
+        correction=_correction(situation, steps, new_key),
         strip=None,
     )
-
-
-def _now(situation: Situation, number: int, new_key: NewKey, person: Designator | None) -> Now:
-    step = situation.network.steps[number]
-    task = situation.procedure.task(step.task)
-    state = situation.states[number]
-    started = situation.state.started.get(step.id)
-    return Now(
-        id=step.id,
-        task=task.title,
-        number=step.number,
-        count=len(task.steps),
-        text=step.do,
-        tag=tag_words(situation, step.task),
-        revised=takes_words(situation, number) if is_revised(situation, number) else "",
-        who=" and ".join(step.who),
-        state=str(state),
-        waits=waits_words(situation, number),
-        awaited_by=awaited_by(situation, number),
-        signals=signals(situation, step, number),
-        readings=tuple(_reading(step, index) for index in range(len(step.record))),
-        asks=asks(situation, step, new_key) if not situation.open_before(number) else (),
-        all_go=not situation.missing_go(step),
-        is_hold=bool(step.go),
-        primary=state is StepState.UNDER_WAY,
-        confirm_by=step.confirm_by,
-        actions=step.count,
-        started=None if started is None else clock(started),
-        may_put_off=task.may_put_off,
-        task_id=task.id,
-        passed=meters(situation).get(person, 0.0) if person and state is StepState.UNDER_WAY else 0.0,
-        key=new_key(),
-        key_more=new_key(),
-    )
-
-
-def asks(situation: Situation, step: Step, new_key: NewKey) -> tuple[GoButton, ...]:
-    return tuple(
-        GoButton(
-            person=person,
-            answer=answer_words(situation, step.id, person),
-            is_go=person not in situation.missing_go(step),
-            key=new_key(),
-        )
-        for person in step.go
-    )
-
-
-def _reading(step: Step, index: int) -> Reading:
-    value = step.record[index]
-    bounds = [f"{bound:g}" for bound in (value.low, value.high) if bound is not None]
-    if value.low is not None and value.high is not None:
-        tolerance = f"{bounds[0]} to {bounds[1]}"
-    elif bounds:
-        tolerance = f"{'from' if value.low is not None else 'up to'} {bounds[0]}"
-    else:
-        tolerance = ""
-    return Reading(f"value-{step.task}-{step.number}-{index}", value.name, value.unit, tolerance)
 
 
 def _next(situation: Situation, number: int) -> NextStep:
@@ -252,9 +149,20 @@ def _next(situation: Situation, number: int) -> NextStep:
     return NextStep(step.id, step.do, (*notes, awaited) if awaited else tuple(notes), tag_words(situation, step.task))
 
 
-def _undo(situation: Situation, own: frozenset[int], new_key: NewKey) -> Undo | None:
-    if not own or situation.state.ended_s is not None:
+def _undo(situation: Situation, person: Designator | None, new_key: NewKey) -> Undo | None:
+    press = last_press(situation, person)
+    if press is None or situation.state.ended_s is not None:
         return None
-    number = max(own, key=lambda each: situation.state.done[situation.id(each)].seq)
+    return Undo(press.step, situation.step(press.step).do, f"{press.words} {clock(press.at_s)}", new_key())
+
+
+def _correction(situation: Situation, steps: list[int], new_key: NewKey) -> Correction | None:
+    """Of the step of this list that was marked last; older marks are corrected from the log."""
+    marks = {number: situation.state.done[situation.id(number)] for number in steps if number in situation.facts.done}
+    if not marks or situation.state.ended_s is not None:
+        return None
+    number = max(marks, key=lambda each: marks[each].seq)
     step = situation.network.steps[number]
-    return Undo(step.id, step.do, clock(situation.facts.done[number]), new_key())
+    return Correction(
+        step.id, step.do, clock(marks[number].at_s), typed_readings(step, marks[number].values), new_key()
+    )

@@ -8,6 +8,8 @@ from app.core.procedure import StepId
 from app.core.situation import Situation
 from app.core.times import clock, clock_short, duration, lead_words
 from app.core.turn_back import Phase, turn_back
+from app.web.views.rounds import round_figures
+from app.web.views.supplies import supply_figures
 
 SIGNS = {"ahead": "▲", "behind": "▼", "even": "●"}
 
@@ -82,6 +84,7 @@ def figures(situation: Situation) -> dict[str, str]:
         found[f"lead-{view.designator}"] = lead(view.lead_s, within).words
         found[f"float-{view.designator}"] = float_words(view.float_s)
         found[f"timer-{view.designator}"] = timer_words(situation, view.next) if view.next else ""
+    found |= round_figures(situation) | supply_figures(situation)
     for number, state in enumerate(situation.states):
         if state is not None and situation.is_open(number):
             found[f"t-{situation.id(number)}"] = clock_short(situation.projection.times(number)[0])

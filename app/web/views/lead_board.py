@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.core.choices import Offer, goes_with
-from app.core.procedure import StepId, TaskId
+from app.core.procedure import Designator, StepId, TaskId
 from app.core.situation import PersonView, Situation, StepState
 from app.core.times import clock, clock_short, duration
 from app.core.turn_back import turn_back
@@ -12,7 +12,8 @@ from app.core.waits import Wait, waits
 from app.core.words import place_words
 from app.web.views.desk import NewKey
 from app.web.views.figures import Lead, lead, team_lead
-from app.web.views.step_words import answer_words, waits_words
+from app.web.views.step_progress import said_words
+from app.web.views.step_words import waits_words
 
 WAITS_SHOWN = 7
 
@@ -39,14 +40,18 @@ class WaitRow:
 
 @dataclass(frozen=True, slots=True)
 class HoldRow:
-    """A hold that is not yet done: when it is expected and what each person has said."""
+    """A hold that is not yet done: when it is expected, or `since` when it waits, and what each person has said.
+
+    `answers`: person, words, and the class that colours them.
+    """
 
     step: StepId
     fig: str
     text: str
     who: str
     reached: bool
-    answers: tuple[tuple[str, str, bool], ...]
+    since: str
+    answers: tuple[tuple[str, str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,15 +127,15 @@ class LeadBoard:
 
 def lead_board(situation: Situation, offered: Sequence[Offer], new_key: NewKey) -> LeadBoard:
     procedure = situation.procedure
-    limit = procedure.limits.finish_s
+    limit = situation.limit
     close_out = procedure.limits.close_out
     waiting = waits(situation)
     return LeadBoard(
         team=team_lead(situation),
         team_note=_team_note(situation),
         plan_finish=clock(situation.plan.end_s),
-        limit=None if limit is None else clock(limit),
-        past_limit=limit is not None and situation.projection.end_s > limit,
+        limit=None if limit is None else f"{limit.words} {clock(limit.at_s)}",
+        past_limit=limit is not None and situation.projection.end_s > limit.at_s,
         close_out=None if close_out is None else procedure.task(close_out).title,
         turn_back=_turn_back(situation),
         people=tuple(_person(situation, view) for view in situation.crew),
@@ -191,13 +196,19 @@ def _holds(situation: Situation) -> tuple[HoldRow, ...]:
     rows = []
     for number, step in enumerate(situation.network.steps):
         if step.go and situation.is_open(number):
-            missing = situation.missing_go(step)
-            answers = tuple(
-                (person, answer_words(situation, step.id, person), person not in missing) for person in step.go
-            )
             reached = situation.states[number] is StepState.UNDER_WAY
-            rows.append(HoldRow(step.id, f"t-{step.id}", step.do, " and ".join(step.who), reached, answers))
+            since = clock(situation.projection.times(number)[0]) if reached else ""
+            answers = tuple(_answer(situation, step.id, person, since) for person in step.go)
+            rows.append(HoldRow(step.id, f"t-{step.id}", step.do, " and ".join(step.who), reached, since, answers))
     return tuple(rows)
+
+
+def _answer(situation: Situation, step: StepId, person: Designator, since: str) -> tuple[str, str, str]:
+    """`since`: when the hold was reached; empty before that."""
+    answer = situation.state.answer(step, person)
+    if answer is None:
+        return person, f"no answer yet, asked since {since}" if since else "no answer yet", "quiet"
+    return person, said_words(answer), "go" if answer.go else "limit"
 
 
 def _offer(situation: Situation, offer: Offer, new_key: NewKey) -> OfferRow:

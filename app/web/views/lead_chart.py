@@ -152,7 +152,8 @@ def lead_chart(
 def _times(situation: Situation, turn_back_s: int | None, limit_s: int | None) -> Times:
     network = situation.network
     left = any(network.nominal[step] and situation.is_open(step) for step in range(len(network.steps)))
-    return Times(situation.projection.end_s, not left, situation.plan.end_s, turn_back_s, limit_s)
+    name = situation.limit.words if situation.limit else "limit"
+    return Times(situation.projection.end_s, not left, situation.plan.end_s, turn_back_s, limit_s, name)
 
 
 def _tone(situation: Situation, lead_s: int) -> str:
@@ -174,7 +175,7 @@ def _leads(rows: Sequence[LeadPoint], forecast: "Forecast | None", times: Times)
 
 
 def _marks(across: Axis, at_s: int, times: Times) -> tuple[Mark, ...]:
-    found = [("limit", "limit", times.limit_s), ("turning", "turn back by", times.turn_back_s)]
+    found = [("limit", times.limit_name, times.limit_s), ("turning", "turn back by", times.turn_back_s)]
     found += [("plan", "plan finish", times.plan_s), ("now", "now", at_s)]
     lines = [
         (look, across.x(at), f"{what} {clock_short(at)}") for look, what, at in found if at is not None and at >= 0

@@ -48,6 +48,7 @@ class Times:
     plan_s: int
     turn_back_s: int | None
     limit_s: int | None
+    limit_name: str = "limit"
 
     @property
     def finish_name(self) -> str:
@@ -89,7 +90,7 @@ def _bounds(times: Times) -> list[TimeRow]:
     if times.turn_back_s is not None:
         rows.append(TimeRow("turn back by", clock(times.turn_back_s), ""))
     if times.limit_s is not None:
-        rows.append(TimeRow("limit", clock(times.limit_s), lead_words(times.plan_s - times.limit_s)))
+        rows.append(TimeRow(times.limit_name, clock(times.limit_s), lead_words(times.plan_s - times.limit_s)))
     return rows
 
 
@@ -115,5 +116,5 @@ def sentence(situation: Situation, forecast: "Forecast | None", times: Times) ->
     if times.turn_back_s is not None:
         parts.append(f"turn back by {clock(times.turn_back_s)}")
     if times.limit_s is not None:
-        parts.append(f"limit {clock(times.limit_s)}")
+        parts.append(f"{times.limit_name} {clock(times.limit_s)}")
     return f"{'; '.join(parts)}."

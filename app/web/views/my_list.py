@@ -7,7 +7,7 @@ from app.core.situation import Situation
 from app.core.times import clock
 from app.web.views.desk import Band, NewKey, band
 from app.web.views.figures import Lead, step_lead
-from app.web.views.step_words import Signal, signals, tag_words, takes_words, waits_for_others, waits_words
+from app.web.views.step_words import Signal, notes_on, signals, tag_words, takes_words, waits_for_others, waits_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +28,7 @@ class ListedStep:
     waits: str
     signals: tuple[Signal, ...]
     here: bool
+    noted: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,4 +98,5 @@ def _step(situation: Situation, person: Designator, number: int, here: StepId | 
         waits=waits_words(situation, number) if waits_for_others(situation, number) else "",
         signals=signals(situation, step, number),
         here=step.id == here,
+        noted=notes_on(situation, step.id),
     )

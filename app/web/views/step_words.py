@@ -6,6 +6,9 @@ from app.core.procedure import Designator, Step, StepId, TaskId
 from app.core.situation import Situation, StepState
 from app.core.times import clock, clock_short, duration
 
+NOTES_SHOWN = 3
+"""So many notes, the newest, stand at a step or a person; the rest stand in the log. Our own bound, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class Signal:
@@ -17,16 +20,22 @@ class Signal:
 
 
 def signals(situation: Situation, step: Step, number: int) -> tuple[Signal, ...]:
-    """Warnings before cautions before notes, then the hold."""
+    """Warnings before cautions before notes, then the hold.
+
+    The order, and that each stands before the step it is about: MIL-STD-38784, from memory; see `core.completing`.
+    """
+    warning = (Signal("WARNING", "warning", step.warning),) if step.warning else ()
+    hold = (Signal("HOLD", "hold", _hold_words(situation, step, number)),) if step.go else ()
+    return (*warning, *cautions(step), *hold)
+
+
+def cautions(step: Step) -> tuple[Signal, ...]:
+    """Cautions before notes: what stands between the warning and the hold."""
     found = []
-    if step.warning:
-        found.append(Signal("WARNING", "warning", step.warning))
     if step.caution:
         found.append(Signal("CAUTION", "caution", step.caution))
     if step.note:
         found.append(Signal("NOTE", "note", step.note))
-    if step.go:
-        found.append(Signal("HOLD", "hold", _hold_words(situation, step, number)))
     return tuple(found)
 
 
@@ -140,3 +149,11 @@ def planned_words(step: Step) -> str:
     if takes.optimistic_s is None or takes.pessimistic_s is None:
         return duration(takes.likely_s)
     return f"{duration(takes.likely_s)} ({duration(takes.optimistic_s)} to {duration(takes.pessimistic_s)})"
+
+
+def notes_on(situation: Situation, about: StepId | Designator) -> tuple[str, ...]:
+    """The newest notes on a step or a person, a line each: ``00:40:00 Ines: feels shut``; how many more there are."""
+    notes = situation.state.notes.get(about, ())
+    shown = tuple(f"{clock(note.at_s)} {note.by}: {note.text}" for note in notes[-NOTES_SHOWN:])
+    older = len(notes) - len(shown)
+    return (*shown, f"and {older} older in the log") if older else shown

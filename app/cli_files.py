@@ -1,0 +1,100 @@
+"""Files of the command line: read with every fault told, turned from one kind into another, and the template.
+
+It knows no run and no server.
+"""
+
+import sys
+from pathlib import Path
+from typing import Annotated, NoReturn, get_args
+
+import typer
+
+from app.reading.faults import PlacedFault
+from app.reading.files import Kind, kind_of, read_file
+from app.reading.procedure_reader import Reading
+
+Out = Annotated[Path, typer.Option(help="File to write: .yaml, .csv or .xlsx.")]
+Replace = Annotated[bool, typer.Option("--replace", help="Write over a file that is there already.")]
+
+
+def fail(sentence: str, code: int = 1) -> NoReturn:
+    print(sentence, file=sys.stderr)
+    raise SystemExit(code)
+
+
+def file_bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        fail(f"{path} can't be read: {error.strerror}.", 2)
+
+
+def reading_of_file(path: Path) -> Reading:
+    """What a procedure file of any kind says."""
+    return read_file(file_bytes(path), path.name)
+
+
+def fault_line(path: Path, fault: PlacedFault) -> str:
+    """``file.yaml:12:5: fault: ...``; a workbook has a cell in place of line and column, a CSV file has both."""
+    kind = "remark" if fault.remark else "fault"
+    if "!" in fault.cell:
+        return f"{path}:{fault.cell}: {kind}: {fault.what}. {fault.remedy}."
+    cell = f"cell {fault.cell}: " if fault.cell else ""
+    return f"{path}:{fault.line}:{fault.column}: {kind}: {cell}{fault.what}. {fault.remedy}."
+
+
+def text_as_stored(path: Path, reading: Reading) -> str:
+    """The text under whose hash a library would keep the file, which must be sound."""
+    from app.writing.files import stored_text
+
+    assert reading.procedure is not None
+    data = file_bytes(path)
+    return stored_text(data, kind_of(data, path.name), reading.procedure)
+
+
+def convert(file: Path, to: Out, replace: Replace = False) -> None:
+    """Write a procedure file as another kind: YAML, a CSV table or an XLSX table. All say the same procedure."""
+    from app.writing.files import NoTable, written
+
+    kind = _kind(to)
+    reading = reading_of_file(file)
+    for fault in reading.faults:
+        print(fault_line(file, fault), file=sys.stderr)
+    if reading.procedure is None:
+        fail(f"{file} can't be loaded.")
+    try:
+        made = written(reading.procedure, kind)
+    except NoTable as error:
+        fail(str(error))
+    write(to, made, replace)
+
+
+def template(to: Out, replace: Replace = False) -> None:
+    """Write the template of a procedure table: its columns, with an example of each kind of row. CSV or XLSX."""
+    from app.writing.template import template as made
+
+    kind = _kind(to)
+    if kind == "yaml":
+        fail(f"{to}: the template is a table; write to a .csv or .xlsx file.", 2)
+    write(to, made(kind), replace)
+
+
+def _kind(path: Path) -> Kind:
+    suffix = path.suffix.lower().removeprefix(".").replace("yml", "yaml")
+    for kind in get_args(Kind):
+        if suffix == kind:
+            found: Kind = kind
+            return found
+    fail(f"{path}: the name must end in .yaml, .csv or .xlsx.", 2)
+
+
+def write(path: Path, made: bytes, replace: bool) -> None:
+    """Ends the program, in words, where it can't be written or is there already."""
+    try:
+        with path.open("wb" if replace else "xb") as file:
+            file.write(made)
+    except FileExistsError:
+        fail(f"{path} is there already. Take another name, or add --replace.", 2)
+    except OSError as error:
+        fail(f"{path} can't be written: {error.strerror}.", 2)
+    print(f"{path} written")

@@ -1,0 +1,107 @@
+"""Taking back a slip: the last press of a step's people, be it a mark, a call or a count. It asks for no reason."""
+
+from dataclasses import dataclass
+
+from app.core.commands import Refusal
+from app.core.events import Event, StepReopened
+from app.core.events_progress import ActionsTakenBack
+from app.core.marking import find, titled
+from app.core.procedure import Designator, StepId
+from app.core.situation import Situation
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """What the last press about a step did.
+
+    Attributes:
+        kind: ``mark``, ``call`` or ``count``. at_s: elapsed seconds. seq: of its event; of several, of the last.
+        words: ``done``, ``called complete``, ``counted 4 of 8`` or ``counted 5 to 8 of 8``.
+    """
+
+    step: StepId
+    kind: str
+    at_s: int
+    seq: int
+    words: str
+
+
+def last_press(situation: Situation, person: Designator | None) -> Press | None:
+    """What UndoMark would take back for this person now; None: for the steps of nobody. None if it is nothing.
+
+    The last press of a person who pressed for a joint step is not theirs to take back any more once the other one has
+    gone on.
+    """
+    seat = -1 if person is None else situation.network.crew.index(person)
+    own = [press for number, press in undoable(situation).items() if seat in _seats(situation, number)]
+    return max(own, key=lambda press: press.seq, default=None)
+
+
+def undoable(situation: Situation) -> dict[int, Press]:
+    """By step number, the presses that are the last one (the highest seq) of each of their step's people."""
+    presses = _presses(situation)
+    last: dict[int, int] = {}
+    for number, press in presses.items():
+        for seat in _seats(situation, number):
+            last[seat] = max(press.seq, last.get(seat, 0))
+    return {
+        number: press
+        for number, press in presses.items()
+        if all(last[seat] == press.seq for seat in _seats(situation, number))
+    }
+
+
+def _seats(situation: Situation, number: int) -> tuple[int, ...]:
+    return situation.network.people[number] or (-1,)
+
+
+def _presses(situation: Situation) -> dict[int, Press]:
+    """The last press about each step. Of a step that is done or called, the counts before are not the last."""
+    state, index = situation.state, situation.network.index
+    found = {}
+    for step, actions in state.progress.counts.items():
+        if actions and situation.is_open(index[step]):
+            words = f"counted {_count_words(situation, step)}"
+            found[index[step]] = Press(step, "count", actions[-1].at_s, actions[-1].seq, words)
+    for step, call in state.progress.called.items():
+        found[index[step]] = Press(step, "call", call.at_s, call.seq, "called complete")
+    for step, mark in state.done.items():
+        found[index[step]] = Press(step, "mark", mark.at_s, mark.seq, "done")
+    return found
+
+
+def _count_words(situation: Situation, step: StepId) -> str:
+    last, left = len(situation.state.progress.counts[step]), _left(situation, step)
+    of = situation.step(step).count
+    return f"{last} of {of}" if last == left + 1 else f"{left + 1} to {last} of {of}"
+
+
+def _left(situation: Situation, step: StepId) -> int:
+    """How many actions stand without those of the last press."""
+    actions = situation.state.progress.counts[step]
+    return sum(1 for action in actions if action.seq != actions[-1].seq)
+
+
+def undo(situation: Situation, step: StepId) -> tuple[Event, ...]:
+    """Raises Refusal: nothing of the step is done, or its people have gone on."""
+    number = find(situation, step)
+    if number not in _presses(situation):
+        raise Refusal("not-done", f"{titled(situation, number)} is not done, so there is nothing to undo.")
+    press = undoable(situation).get(number)
+    if press is None:
+        raise Refusal(
+            "not-last", f"{titled(situation, number)} is not the last mark of its people; reopen it with a reason."
+        )
+    if press.kind == "count":
+        return (ActionsTakenBack(step, _left(situation, step)),)
+    reopened = StepReopened(step, "undone", undone=True)
+    counted = (ActionsTakenBack(step, _left(situation, step)),) if _counted_with(situation, press) else ()
+    return (reopened, *counted)
+
+
+def _counted_with(situation: Situation, press: Press) -> bool:
+    """Whether the last actions were counted by the press that marked or called the step: the event right before it,
+    at the same second.
+    """
+    actions = situation.state.progress.counts.get(press.step, ())
+    return bool(actions) and (actions[-1].seq, actions[-1].at_s) == (press.seq - 1, press.at_s)

@@ -1,0 +1,222 @@
+"""A procedure table in an XLSX workbook (ECMA-376) to a `Reading`: its first sheet. It opens no file.
+
+The workbook is read here and not by openpyxl: that fills a sheet with one cell at XFD1048576 up to there, and meets
+most damaged files with an exception of some kind. openpyxl writes the workbooks, and the tests read and write with it.
+"""
+
+import posixpath
+import re
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from xml.etree.ElementTree import Element
+
+from app.reading.cells import Cell
+from app.reading.characters import forbidden_in
+from app.reading.columns import LONGEST_CELL, MOST_FIELDS, MOST_ROWS
+from app.reading.escapes import restored
+from app.reading.faults import PlacedFault, in_order, quoted
+from app.reading.places import cell_name, row_column, with_cells
+from app.reading.procedure_reader import Reading
+from app.reading.table import Row, read_rows
+from app.reading.xlsx_parts import BadWorkbook, elements, local, opened
+from app.reading.xlsx_values import Kind, NotRead, kind_of_format, number_text, unescaped
+
+MOST_TEXT = 2 * 1024 * 1024
+"""Characters in all cells together; a shared text counts each time that it is used. Our own bound, no source."""
+
+_COUNT = re.compile(r"[0-9]{1,7}")
+
+
+def read_xlsx(data: bytes) -> Reading:
+    """The procedure of a workbook's first sheet. Never raises on bad input."""
+    try:
+        with opened(data) as archive:
+            workbook = next((link.part for link in _links(archive, "") if link.kind == "officeDocument"), "")
+            links = _links(archive, workbook)
+            name, part = _first_sheet(archive, workbook, links)
+            sheet = _Sheet(_strings(archive, links), _formats(archive, links))
+            rows = sheet.rows(archive, part)
+    except BadWorkbook as bad:
+        return Reading(None, (bad.fault,))
+    reading = Reading(None, in_order(sheet.faults)) if rows is None else read_rows(rows, sheet.faults)
+    places = {(each.line, each.column) for each in reading.faults}
+    return with_cells(reading, {place: f"{name}!{cell_name(*place)}" for place in places})
+
+
+@dataclass(frozen=True, slots=True)
+class _Link:
+    """What one part says of another: its name for it, of what kind it is, and where."""
+
+    id: str
+    kind: str
+    part: str
+
+
+def _links(archive: zipfile.ZipFile, part: str) -> tuple[_Link, ...]:
+    """The relationships of a part, or with no part of the whole file (ECMA-376-2, 9.3)."""
+    folder, name = posixpath.split(part)
+    relations = posixpath.join(folder, "_rels", f"{name}.rels")
+    return tuple(
+        _Link(
+            _attribute(each, "Id"),
+            _attribute(each, "Type").rpartition("/")[2],
+            posixpath.normpath(posixpath.join(folder, _attribute(each, "Target"))).lstrip("/"),
+        )
+        for each in elements(archive, relations, "Relationship")
+    )
+
+
+def _part(links: tuple[_Link, ...], kind: str) -> str | None:
+    return next((link.part for link in links if link.kind == kind), None)
+
+
+def _first_sheet(archive: zipfile.ZipFile, workbook: str, links: tuple[_Link, ...]) -> tuple[str, str]:
+    """Its name, and the part that holds it."""
+    first = next(elements(archive, workbook, "sheet"), None)
+    if first is None:
+        raise BadWorkbook("the workbook has no sheet")
+    wanted = _attribute(first, "id")
+    part = next((link.part for link in links if link.id == wanted), "")
+    return _shown(_attribute(first, "name")), part
+
+
+def _shown(name: str) -> str:
+    """A sheet's name on one line; a forged one can't break the line of a fault."""
+    return quoted(name)[1:-1] or "Sheet"
+
+
+def _attribute(element: Element, name: str) -> str:
+    """By its name without a namespace; empty if it is not there."""
+    return next((value for key, value in element.attrib.items() if key.rpartition("}")[2] == name), "")
+
+
+def _strings(archive: zipfile.ZipFile, links: tuple[_Link, ...]) -> list[str]:
+    part = _part(links, "sharedStrings")
+    return [] if part is None else [_rich_text(each) for each in elements(archive, part, "si")]
+
+
+def _rich_text(element: Element) -> str:
+    """The runs of a text joined, without the reading aids (`rPh`) of Japanese."""
+    said = []
+    for child in element:
+        if local(child) == "t":
+            said.append(child.text or "")
+        elif local(child) == "r":
+            said += [each.text or "" for each in child if local(each) == "t"]
+    return unescaped("".join(said))
+
+
+def _formats(archive: zipfile.ZipFile, links: tuple[_Link, ...]) -> list[Kind]:
+    """What the number format of each cell style makes of a number."""
+    part = _part(links, "styles")
+    if part is None:
+        return []
+    found = elements(archive, part, "numFmt")
+    codes = {_attribute(each, "numFmtId"): _attribute(each, "formatCode") for each in found}
+    styles = next(elements(archive, part, "cellXfs"), None)
+    return [
+        _format(_attribute(each, "numFmtId"), codes)
+        for each in (() if styles is None else styles)
+        if local(each) == "xf"
+    ]
+
+
+def _format(number: str, codes: dict[str, str]) -> Kind:
+    return kind_of_format(int(number) if _COUNT.fullmatch(number) else 0, codes.get(number))
+
+
+@dataclass(slots=True)
+class _Sheet:
+    strings: list[str]
+    formats: list[Kind]
+    faults: list[PlacedFault] = field(default_factory=list)
+    characters: int = 0
+
+    def rows(self, archive: zipfile.ZipFile, part: str) -> list[Row] | None:
+        """The rows that hold something; None, with a fault, when a cell lies far outside any table."""
+        rows: list[Row] = []
+        below = 0
+        for element in elements(archive, part, "row"):
+            said = _attribute(element, "r")
+            below = int(said) if _COUNT.fullmatch(said) else below + 1
+            cells = tuple(self._cells(element, below))
+            far = next((cell for cell in cells if cell.line > MOST_ROWS or cell.index >= MOST_FIELDS), None)
+            if far is not None:
+                what = f"this cell lies far outside the table; {MOST_ROWS:,} rows and {MOST_FIELDS} columns are read"
+                self._fault(far.line, far.column, what, "delete its whole row and column")
+                return None
+            if cells:
+                self._refuse_twins(cells)
+                rows.append(_row(cells, below))
+        return rows
+
+    def _refuse_twins(self, cells: tuple[Cell, ...]) -> None:
+        seen: set[int] = set()
+        for cell in cells:
+            if cell.index in seen:
+                self._fault(cell.line, cell.column, "this cell is there twice in the file", "save the workbook anew")
+            seen.add(cell.index)
+
+    def _fault(self, line: int, column: int, what: str, remedy: str) -> None:
+        self.faults.append(PlacedFault(line, column, what, remedy))
+
+    def _cells(self, row: Element, below: int) -> Iterator[Cell]:
+        across = 0
+        for element in row:
+            if local(element) != "c":
+                continue
+            line, across = row_column(_attribute(element, "r")) or (below, across + 1)
+            text, told = "", False
+            try:
+                text = self._text(element)
+            except NotRead as fault:
+                self._fault(line, across, fault.what, fault.remedy)
+                text, told = "?", True
+            if text.strip():
+                yield Cell(line, across, across - 1, text, told)
+
+    def _text(self, cell: Element) -> str:
+        kind, inside = _attribute(cell, "t"), {local(each): each for each in cell}
+        value = (inside["v"].text or "").strip() if "v" in inside else ""
+        if "f" in inside:
+            raise NotRead("this cell holds a formula", "copy it and paste it as a value; as text, format it as text")
+        if kind in {"inlineStr", "str", "s"}:
+            return self._checked(self._string(kind, value, inside))
+        if not value:
+            return ""
+        if kind == "b":
+            return "true" if value == "1" else "false"
+        if kind == "e":
+            raise NotRead(f"this cell holds the error {quoted(value)}", "write its value")
+        if kind == "d":
+            raise NotRead("this cell is a date", "format the cell as text, and write it again")
+        return number_text(value, self._format(_attribute(cell, "s")))
+
+    def _string(self, kind: str, value: str, inside: dict[str, Element]) -> str:
+        if kind == "s":
+            if not _COUNT.fullmatch(value) or int(value) >= len(self.strings):
+                raise NotRead("this cell refers to a text that is not in the file", "write it again")
+            return self.strings[int(value)]
+        if kind == "inlineStr":
+            return _rich_text(inside["is"]) if "is" in inside else ""
+        return unescaped(value)
+
+    def _checked(self, text: str) -> str:
+        self.characters += len(text)
+        if self.characters > MOST_TEXT:
+            raise BadWorkbook(f"the sheet holds more than {MOST_TEXT:,} characters", "split the file")
+        if len(text) > LONGEST_CELL:
+            raise NotRead(f"a text of {len(text):,} characters; at most {LONGEST_CELL:,} are read", "shorten it")
+        forbidden = forbidden_in(text)
+        if forbidden:
+            raise NotRead(f"{forbidden} is not allowed in a text", "take it out")
+        return restored(text)
+
+    def _format(self, style: str) -> Kind:
+        number = int(style) if _COUNT.fullmatch(style) else 0
+        return self.formats[number] if number < len(self.formats) else Kind.NUMBER
+
+
+def _row(cells: tuple[Cell, ...], below: int) -> Row:
+    return Row(cells, lambda index: (below, index + 1))

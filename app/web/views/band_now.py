@@ -1,0 +1,202 @@
+"""The step that is next in a list, as its band shows it: what is read, what is pressed. It carries nothing out."""
+
+from dataclasses import dataclass
+
+from app.core.custody import NeedWords, needs_words
+from app.core.marking import unacknowledged
+from app.core.procedure import Designator, Step, StepId
+from app.core.situation import Situation, StepState
+from app.core.times import clock
+from app.web.keys import NewKey
+from app.web.views.figures import meters
+from app.web.views.step_progress import (
+    Call,
+    Caller,
+    Count,
+    Hold,
+    Press,
+    Reader,
+    Reading,
+    call,
+    confirm,
+    count,
+    hold,
+    readers,
+    readings,
+)
+from app.web.views.step_words import (
+    Signal,
+    awaited_by,
+    cautions,
+    is_revised,
+    notes_on,
+    tag_words,
+    takes_words,
+    waits_words,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Lift:
+    """A no-go that stands and can be lifted here, which needs a reason."""
+
+    caller: Caller
+    press: Press
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
+class Now:
+    """The step that is next in a person's list.
+
+    Attributes:
+        state: its state word. waits: what it waits for, in words; empty when it is under way.
+        passed: per cent of its duration that has passed.
+        tag: ``added`` or ``get-ahead``, empty for planned work. revised: what it takes now and by plan.
+        answers, marks, all_at_once: the buttons of its form beside those of the readers, in the order of their turn.
+        main: what Enter presses, as it is sent; empty when it is the first of `lifts`, or there is nothing to press.
+        due: `main` again when that is the thing to do now; else empty, and no button stands out.
+        primary: nothing is open before it.
+        asked: who confirms it, in words, while it was not called.
+    """
+
+    id: StepId
+    task: str
+    number: int
+    count_of: int
+    text: str
+    tag: str
+    revised: str
+    who: str
+    state: str
+    waits: str
+    awaited_by: str
+    warning: str
+    readers: tuple[Reader, ...]
+    signals: tuple[Signal, ...]
+    noted: tuple[str, ...]
+    hold: Hold | None
+    lifts: tuple[Lift, ...]
+    readings: tuple[Reading, ...]
+    count: Count | None
+    call: Call | None
+    answers: tuple[Press, ...]
+    marks: tuple[Press, ...]
+    all_at_once: Press | None
+    main: str
+    due: str
+    primary: bool
+    asked: str
+    started: str | None
+    may_put_off: bool
+    task_id: str
+    needs: tuple[NeedWords, ...]
+    passed: float
+    key: str
+    key_more: str
+    key_no_go: str
+    key_accept: str
+
+
+def now(situation: Situation, number: int, new_key: NewKey, person: Designator | None, own: Designator | None) -> Now:
+    """`person`: of whose band, None for that of nobody. `own`: who presses, at their own console; None at the Desk."""
+    step = situation.network.steps[number]
+    task = situation.procedure.task(step.task)
+    state = situation.states[number]
+    started = situation.state.started.get(step.id)
+    told = _told(situation, number, own)
+    main = _main(told)
+    ready = not unacknowledged(situation, step) and not situation.missing_go(step)
+    primary = state is StepState.UNDER_WAY
+    return Now(
+        id=step.id,
+        task=task.title,
+        number=step.number,
+        count_of=len(task.steps),
+        text=step.do,
+        tag=tag_words(situation, step.task),
+        revised=takes_words(situation, number) if is_revised(situation, number) else "",
+        who=" and ".join(step.who),
+        state=str(state),
+        waits=waits_words(situation, number),
+        awaited_by=awaited_by(situation, number),
+        warning=step.warning,
+        readers=told.readers,
+        signals=cautions(step),
+        noted=notes_on(situation, step.id),
+        hold=told.hold,
+        lifts=tuple(
+            Lift(each, each.lifts, new_key()) for each in (told.hold.callers if told.hold else ()) if each.lifts
+        ),
+        readings=readings(situation, step),
+        count=told.count,
+        call=told.call,
+        answers=told.answers,
+        marks=told.marks,
+        all_at_once=_all_at_once(told.count),
+        main=main,
+        due=main if primary and (ready or main not in {each.do for each in told.marks}) else "",
+        primary=primary,
+        asked=f"{step.confirm_by} confirms it." if step.confirm_by and not told.call else "",
+        started=None if started is None else clock(started),
+        may_put_off=task.may_put_off,
+        task_id=task.id,
+        needs=needs_words(situation, step.task),
+        passed=meters(situation).get(person, 0.0) if person and primary else 0.0,
+        key=new_key(),
+        key_more=new_key(),
+        key_no_go=new_key(),
+        key_accept=new_key(),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """How far the step is, and the buttons that follow from it."""
+
+    readers: tuple[Reader, ...]
+    hold: Hold | None
+    count: Count | None
+    call: Call | None
+    answers: tuple[Press, ...]
+    marks: tuple[Press, ...]
+
+
+def _told(situation: Situation, number: int, own: Designator | None) -> _Told:
+    step = situation.network.steps[number]
+    found, counted, called = hold(situation, number, own), count(situation, step), call(situation, step)
+    goes = [each.press for each in (found.callers if found else ()) if each.press]
+    confirms = [confirm(step, own)] if called and called.confirms else []
+    return _Told(
+        readers(situation, step, own),
+        found,
+        counted,
+        called,
+        (*goes, *(each for each in confirms if each)),
+        _marks(step, counted, called),
+    )
+
+
+def _marks(step: Step, counted: Count | None, called: Call | None) -> tuple[Press, ...]:
+    """What completes the step, or counts one more of it. What was called can be called again with other values."""
+    if called:
+        return (Press("mark", "Call it again"),) if step.record else ()
+    if counted and counted.next:
+        return (Press(f"count:{counted.next}", f"{counted.next} of {counted.of}"),)
+    return (Press("mark", "Done"),)
+
+
+def _all_at_once(counted: Count | None) -> Press | None:
+    if counted is None or counted.next is None:
+        return None
+    return Press("mark", f"All {counted.of}")
+
+
+def _main(told: _Told) -> str:
+    """A warning is read before a go is given, and a go is given before a mark."""
+    first = [*(each.press for each in told.readers if each.press), *told.answers]
+    if first:
+        return first[0].do
+    if told.hold and any(each.lifts for each in told.hold.callers):
+        return ""
+    return told.marks[0].do if told.marks else ""

@@ -1,0 +1,1 @@
+"""Procedures out: YAML text, CSV and XLSX tables. It reads nothing and knows no run."""

@@ -1,0 +1,294 @@
+"""The rules of calls, counts, marks and corrections, written down once more from their words. It shares no code with
+the core: orders go in, and it says whether each may be given and what is done, called and counted after it.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from typing import assert_never
+
+from app.core.commands import (
+    GiveGo,
+    GiveNoGo,
+    MarkStep,
+    RecordStart,
+    ReopenStep,
+    SetNotNeeded,
+    UndoMark,
+)
+from app.core.commands_live import AcceptValues, AcknowledgeWarning, ConfirmStep, CorrectMark, CountAction
+from app.core.procedure import Procedure, Step, StepId
+
+Values = dict[str, float]
+StepOrder = (
+    MarkStep
+    | UndoMark
+    | ReopenStep
+    | CorrectMark
+    | AcknowledgeWarning
+    | GiveGo
+    | GiveNoGo
+    | RecordStart
+    | SetNotNeeded
+    | CountAction
+    | AcceptValues
+    | ConfirmStep
+)
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A call or a mark: when, by which order, with which values, whether the lead ordered it, and the answers to it."""
+
+    at_s: int
+    order: int
+    values: Values
+    ordered: bool
+    accepted_s: int | None = None
+    confirmed_s: int | None = None
+
+
+@dataclass
+class Ledger:
+    procedure: Procedure
+    orders: int = 0
+    done: dict[StepId, Entry] = field(default_factory=dict)
+    called: dict[StepId, Entry] = field(default_factory=dict)
+    counts: dict[StepId, list[tuple[int, int]]] = field(default_factory=dict)
+    acks: dict[tuple[StepId, str], int] = field(default_factory=dict)
+    answers: dict[tuple[StepId, str], tuple[bool, int]] = field(default_factory=dict)
+    started: dict[StepId, int] = field(default_factory=dict)
+    not_needed: dict[StepId, int] = field(default_factory=dict)
+
+    def give(self, command: StepOrder, at_s: int) -> bool:
+        """Whether the order may be given. If so, it is entered."""
+        self.orders += 1
+        allowed = self._give(command, self.procedure.step(command.step), at_s)
+        self.orders -= 0 if allowed else 1
+        return allowed
+
+    def _give(self, command: StepOrder, step: Step, at_s: int) -> bool:
+        match command:
+            case UndoMark():
+                return self._undo(step)
+            case ReopenStep():
+                return self._reopen(step)
+            case CorrectMark():
+                return self._correct(step, command, at_s)
+        if step.id in self.done or step.id in self.not_needed:
+            return False
+        match command:
+            case AcknowledgeWarning(_, person):
+                return self._acknowledge(step, person, at_s)
+            case GiveGo(_, person, reason) | GiveNoGo(_, person, reason):
+                return self._answer(step, person, isinstance(command, GiveGo), reason, at_s)
+            case RecordStart():
+                return self._start(step, at_s)
+            case SetNotNeeded():
+                return self._leave_out(step, at_s)
+            case CountAction():
+                return self._count(step, command, at_s)
+            case MarkStep():
+                return self._mark(step, command, at_s)
+            case AcceptValues() | ConfirmStep():
+                return self._answer_call(step, command, at_s)
+            case _:
+                assert_never(command)
+
+    # What stands in the way
+
+    def before(self, step: Step) -> Iterator[tuple[Step, int]]:
+        """What a step waits for and for how long after it; what is not needed passes on what it waited for."""
+        named = [(step.task, step.number - 1, 0)] if step.number > 1 else []
+        for link in step.after:
+            numbers = [one.number for one in self.procedure.task(link.task).steps if link.step in (None, one.number)]
+            named += [(link.task, number, link.wait_s) for number in numbers]
+        for task, number, wait_s in named:
+            earlier = self.procedure.step(f"{task}/{number}")
+            if earlier.id in self.not_needed:
+                yield from ((each, more_s + wait_s) for each, more_s in self.before(earlier))
+            else:
+                yield earlier, wait_s
+
+    def barred(self, step: Step, at_s: int) -> bool:
+        return any(
+            each.id not in self.done or at_s < self.done[each.id].at_s + wait_s for each, wait_s in self.before(step)
+        )
+
+    def all_go(self, step: Step) -> bool:
+        return all(self.answers.get((step.id, person), (False, 0))[0] for person in step.go)
+
+    def hold_on_the_way(self, step: Step) -> bool:
+        """Whether an open hold that is not go lies on any way back from the step."""
+        back = [each for each, _ in self.before(step) if each.id not in self.done]
+        return any(not self.all_go(each) or self.hold_on_the_way(each) for each in back)
+
+    def firm(self, step: Step, at_s: int) -> bool:
+        """What no order passes is met by then: goes, acknowledgements, the start, the actions before."""
+        read = not step.warning or all((step.id, person) in self.acks for person in step.who)
+        return self.all_go(step) and read and self.by_then(step, at_s)
+
+    def by_then(self, step: Step, at_s: int) -> bool:
+        known = [when for (one, person), (_, when) in self.answers.items() if one == step.id and person in step.go]
+        known += [when for (one, _), when in self.acks.items() if one == step.id]
+        known += [when for when, _ in self.counts.get(step.id, [])[-1:]]
+        return all(when <= at_s for when in (*known, self.started.get(step.id, 0)))
+
+    # Orders about an open step
+
+    def _acknowledge(self, step: Step, person: str, at_s: int) -> bool:
+        if not step.warning or person not in step.who or (step.id, person) in self.acks:
+            return False
+        self.acks[step.id, person] = at_s
+        return True
+
+    def _answer(self, step: Step, person: str, go: bool, reason: str, at_s: int) -> bool:
+        if person not in step.go or self.barred(step, at_s):
+            return False
+        stood = self.answers.get((step.id, person))
+        if stood is not None and (stood[0] is go or at_s < stood[1] or not reason):
+            return False
+        self.answers[step.id, person] = (go, at_s)
+        return True
+
+    def _start(self, step: Step, at_s: int) -> bool:
+        signs = [when for when, _ in self.counts.get(step.id, [])[:1]]
+        signs += [self.called[step.id].at_s] if step.id in self.called else []
+        if self.barred(step, at_s) or any(when < at_s for when in signs):
+            return False
+        self.started[step.id] = at_s
+        return True
+
+    def _leave_out(self, step: Step, at_s: int) -> bool:
+        if not self.all_go(step):
+            return False
+        self.called.pop(step.id, None)
+        self.not_needed[step.id] = at_s
+        return True
+
+    def _count(self, step: Step, command: CountAction, at_s: int) -> bool:
+        so_far = self.counts.get(step.id, [])
+        if step.count is None or command.number != len(so_far) + 1 or command.number > step.count:
+            return False
+        if not self.firm(step, at_s) or self.barred(step, at_s):
+            return False
+        self.counts[step.id] = [*so_far, (at_s, self.orders)]
+        values = dict(command.values)
+        if command.number == step.count and not self.wanting(step, values):
+            self._complete(step, Entry(at_s, self.orders, values, False))
+        return True
+
+    def wanting(self, step: Step, values: Values) -> bool:
+        return any(value.name not in values for value in step.record)
+
+    def outside(self, step: Step, values: Values) -> bool:
+        return any(not 2 <= values[value.name] <= 6 for value in step.record if value.name in values)
+
+    def _mark(self, step: Step, command: MarkStep, at_s: int) -> bool:
+        values, ordered = dict(command.values), command.ordered_because is not None
+        barred = self.barred(step, at_s)
+        against = barred or self.wanting(step, values)
+        if not self.firm(step, at_s) or (against and not ordered) or (barred and self.hold_on_the_way(step)):
+            return False
+        call = self.called.get(step.id)
+        if call is not None and call.values == values and (call.ordered or not against):
+            return False
+        if step.count is not None:
+            so_far = self.counts.get(step.id, [])
+            self.counts[step.id] = [*so_far, *[(at_s, self.orders)] * (step.count - len(so_far))]
+        self._complete(step, Entry(at_s, self.orders, values, against))
+        return True
+
+    def _complete(self, step: Step, entry: Entry) -> None:
+        if step.confirm_by or self.outside(step, entry.values):
+            self.called[step.id] = entry
+        else:
+            self.called.pop(step.id, None)
+            self.done[step.id] = entry
+
+    def _answer_call(self, step: Step, command: AcceptValues | ConfirmStep, at_s: int) -> bool:
+        call = self.called.get(step.id)
+        if call is None or at_s < max(call.at_s, call.accepted_s or 0, call.confirmed_s or 0):
+            return False
+        if isinstance(command, AcceptValues):
+            call, fits = replace(call, accepted_s=at_s), self.outside(step, call.values) and call.accepted_s is None
+        else:
+            fits = command.person == step.confirm_by and call.confirmed_s is None
+            call = replace(call, confirmed_s=at_s)
+        waits = (step.confirm_by and call.confirmed_s is None) or (
+            self.outside(step, call.values) and call.accepted_s is None
+        )
+        barred = self.barred(step, at_s)
+        stopped = not self.firm(step, at_s) or (barred and (not call.ordered or self.hold_on_the_way(step)))
+        if not fits or (not waits and stopped):
+            return False
+        if waits:
+            self.called[step.id] = call
+        else:
+            del self.called[step.id]
+            self.done[step.id] = replace(call, at_s=at_s, order=self.orders)
+        return True
+
+    # Taking back and correcting
+
+    def _wipe(self, step: Step) -> None:
+        self.done.pop(step.id, None)
+        self.called.pop(step.id, None)
+        self.not_needed.pop(step.id, None)
+        self.answers = {key: each for key, each in self.answers.items() if key[0] != step.id}
+
+    def _reopen(self, step: Step) -> bool:
+        something = step.id in self.done or step.id in self.called or step.id in self.not_needed
+        if not something and not self.counts.get(step.id):
+            return False
+        self._wipe(step)
+        self.counts.pop(step.id, None)
+        return True
+
+    def top(self, step: Step) -> int:
+        """The order that gave the last press about a step; 0 for none."""
+        entry = self.done.get(step.id) or self.called.get(step.id)
+        if entry is not None:
+            return entry.order
+        actions = self.counts.get(step.id, [])
+        return actions[-1][1] if actions and step.id not in self.not_needed else 0
+
+    def _undo(self, step: Step) -> bool:
+        mine = [each for each in self.procedure.steps if set(each.who) & set(step.who) or not (each.who or step.who)]
+        if self.top(step) == 0 or any(self.top(each) > self.top(step) for each in mine):
+            return False
+        entry, actions = self.done.get(step.id) or self.called.get(step.id), self.counts.get(step.id, [])
+        # An action counted by the order right before, at the same second, counts as of the same press.
+        together = bool(actions) and entry is not None and actions[-1][0] == entry.at_s
+        if entry is not None and step.id in self.done and (entry.accepted_s, entry.confirmed_s) != (None, None):
+            together = False  # An answer made it done, and no answer counts anything.
+        if entry is None or (together and actions[-1][1] in (entry.order, entry.order - 1)):
+            self.counts[step.id] = [each for each in actions if each[1] != actions[-1][1]]
+        if entry is not None:
+            self._wipe(step)
+        return True
+
+    def _correct(self, step: Step, command: CorrectMark, at_s: int) -> bool:
+        mark = self.done.get(step.id)
+        if mark is None:
+            return False
+        new_s = mark.at_s if command.keep_time else at_s
+        values = mark.values | dict(command.values)
+        changed = {name: reading for name, reading in values.items() if mark.values.get(name) != reading}
+        if (new_s == mark.at_s and not changed) or self.outside(step, changed):
+            return False
+        if new_s != mark.at_s and not self._time_can_be(step, mark, new_s):
+            return False
+        self.done[step.id] = replace(mark, at_s=new_s, values=values)
+        return True
+
+    def _time_can_be(self, step: Step, mark: Entry, new_s: int) -> bool:
+        known = [(self.done[each.id].at_s + wait_s) for each, wait_s in self.before(step) if each.id in self.done]
+        too_early = not mark.ordered and any(new_s < when for when in known)
+        waiting = [each for each in self.procedure.steps if each.id in self.done and not self.done[each.id].ordered]
+        too_late = any(
+            self.done[later.id].at_s < new_s + wait_s
+            for later in waiting
+            for each, wait_s in self.before(later)
+            if each.id == step.id
+        )
+        return self.by_then(step, new_s) and not too_early and not too_late
