@@ -277,7 +277,8 @@
   }
   function enter(selector) {
     const field = current()?.querySelector(selector);
-    if (field) field.focus();
+    field?.focus();
+    field?.select?.(); // What was refused there is typed over.
   }
   function fold(selector) {
     press(selector);

@@ -81,6 +81,16 @@ def test_a_wrong_time_is_refused_and_stays_in_its_field(
     expect(here.band("ANA").locator("[data-at]")).to_be_focused()
 
 
+def test_what_was_refused_is_typed_over(server: Server, two: tuple[int, Station, Page]) -> None:
+    run, here, _ = two
+    _late(here, "1", "25:00:00")
+    expect(here.page.locator("#notice")).to_contain_text("has not come yet", timeout=AT_ONCE_MS)
+    here.next_press()
+    _late(here, "1", "0:02:00")
+    expect(here.band("ANA")).to_contain_text("1 of 8", timeout=AT_ONCE_MS)
+    assert _last(server, run) == ("ActionsDone", 120)
+
+
 def test_the_time_of_the_band_goes_with_a_no_go_too(server: Server, two: tuple[int, Station, Page]) -> None:
     run, here, _ = two
     keys = here.page.keyboard

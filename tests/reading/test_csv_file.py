@@ -1,6 +1,5 @@
 """CSV tables: the rules of RFC 4180, what spreadsheets write, and files that are refused in words, in time, whole."""
 
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
