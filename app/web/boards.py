@@ -10,7 +10,7 @@ from app.core.events import Logged
 from app.core.situation import Situation
 from app.core.turn_back import limit_s, turn_back
 from app.web.keys import new_key
-from app.web.live_parts import ON_DESK_ABOVE, ON_DESK_BELOW, ON_LEAD, ON_LIST, live_parts
+from app.web.live_parts import ON_DESK_ABOVE, ON_DESK_BELOW, ON_LEAD, ON_LIST_ABOVE, ON_LIST_BELOW, live_parts
 from app.web.render import Part, Renderer
 from app.web.views.ahead import ahead, outlook_figures
 from app.web.views.bar import Bar, bar
@@ -210,6 +210,7 @@ def _list_parts(renderer: Renderer, shown: Shown, person: str, values: Mapping[s
         renderer.part(
             "list-asks", "_list_asks.html", mine=found, asked=asks(shown.situation, person, new_key), **common
         ),
-        *live_parts(renderer, shown.situation, ON_LIST, common, person),
+        *live_parts(renderer, shown.situation, ON_LIST_ABOVE, common, person),
         renderer.part("list-steps", "_list_steps.html", mine=found, **common),
+        *live_parts(renderer, shown.situation, ON_LIST_BELOW, common, person),
     )

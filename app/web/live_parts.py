@@ -28,7 +28,8 @@ VIEWS: Mapping[str, View] = {
 ON_DESK_ABOVE = ("back", "polls", "flags", "rounds")
 ON_DESK_BELOW = ("supplies", "tools")
 ON_LEAD = ("back", "flags", "polls", "rounds", "supplies", "tools")
-ON_LIST = ("back", "polls", "rounds", "supplies", "tools")
+ON_LIST_ABOVE = ("back", "polls", "rounds")
+ON_LIST_BELOW = ("supplies", "tools")
 
 
 def live_parts(
