@@ -158,12 +158,18 @@
   // The same when another station's mark or count moves the band on just before the hand comes down.
   const standing = (band) =>
     `${band.querySelector(".marking [name=step]")?.value ?? ""} ${band.querySelector("[data-done]")?.value ?? ""}`;
+  // Nor may a go or an acknowledgement become somebody else's under the hand, when another station gives the first.
+  const mainOf = (band) => band.querySelector("[data-main]")?.value ?? "";
+  const mains = new Map(all(".band").map((band) => [band.id, mainOf(band)]));
   const shown = new Map(all(".band").map((band) => [band.id, standing(band)]));
   document.addEventListener("htmx:after:swap", () => {
     for (const band of all(".band")) {
       const stands = standing(band);
       const moved = shown.get(band.id) !== stands;
       shown.set(band.id, stands);
+      const main = mainOf(band);
+      if (mains.get(band.id) !== main && !main.startsWith("count:")) pressedAt.set(band.id, performance.now());
+      mains.set(band.id, main);
       if (moved && expected.get(band.id) !== stands) {
         pressedAt.set(band.id, performance.now());
         again.delete(band.id);

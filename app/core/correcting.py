@@ -1,13 +1,13 @@
 """Correcting a mark: another time or other values, with a reason. It reopens nothing and completes nothing."""
 
+from collections.abc import Iterator
+
 from app.core.commands import Refusal, said
 from app.core.commands_live import CorrectMark
 from app.core.events import Event
 from app.core.events_progress import MarkCorrected
 from app.core.marking import (
     Values,
-    after_its_acks,
-    after_its_count,
     after_its_goes,
     after_its_start,
     find,
@@ -56,12 +56,20 @@ def _merged(situation: Situation, number: int, mark: Done, given: Values) -> Val
 def _time_can_be(situation: Situation, number: int, mark: Done, new_s: int) -> None:
     """Refuses a time that the rest of the record contradicts, and names what to correct first."""
     after_its_goes(situation, situation.network.steps[number], new_s)
-    after_its_acks(situation, number, new_s)
     after_its_start(situation, number, new_s)
-    after_its_count(situation, number, new_s)
+    _after_its_other_actions(situation, number, mark, new_s)
     if mark.ordered_because is None:
         _after_what_it_waits_for(situation, number, new_s)
     _before_what_waits_for_it(situation, number, new_s)
+
+
+def _after_its_other_actions(situation: Situation, number: int, mark: Done, new_s: int) -> None:
+    """Actions that were counted at the moment of the mark go with it to its new time (see `fold`)."""
+    step = situation.network.steps[number]
+    others = [each.at_s for each in situation.state.progress.counts.get(step.id, ()) if each.at_s != mark.at_s]
+    if others and new_s < others[-1]:
+        last = f"{len(others)} of {step.count} was counted at {clock(others[-1])}"
+        raise Refusal("before-count", f"{last}; {titled(situation, number)} can't be done at {clock(new_s)}.")
 
 
 def _after_what_it_waits_for(situation: Situation, number: int, new_s: int) -> None:
@@ -74,10 +82,28 @@ def _after_what_it_waits_for(situation: Situation, number: int, new_s: int) -> N
 
 
 def _before_what_waits_for_it(situation: Situation, number: int, new_s: int) -> None:
-    for later, finish_s in sorted(situation.facts.done.items()):
-        if situation.state.done[situation.id(later)].ordered_because is not None:
+    """Nothing of a step that waits for this one may be known from before it: its finish, start, actions, answers."""
+    for later, state in enumerate(situation.states):
+        mark = situation.state.done.get(situation.id(later))
+        if state is None or later in situation.facts.removed or (mark is not None and mark.ordered_because is not None):
             continue
         waits = [wait_s for earlier, wait_s in situation.prerequisites(later) if earlier == number]
-        if waits and finish_s < new_s + max(waits):
-            sentence = f"{named(situation, later)} waits for it and was done at {clock(finish_s)}"
-            raise Refusal("after-follower", f"{sentence}; correct that first, or give an earlier time.")
+        for what, when_s in _known_of(situation, later) if waits else ():
+            if when_s < new_s + max(waits):
+                sentence = f"{named(situation, later)} waits for it and {what} at {clock(when_s)}"
+                raise Refusal("after-follower", f"{sentence}; correct that first, or give an earlier time.")
+
+
+def _known_of(situation: Situation, number: int) -> Iterator[tuple[str, int]]:
+    """What is recorded of a step, in words, and when."""
+    step = situation.network.steps[number]
+    if number in situation.facts.done:
+        yield "was done", situation.facts.done[number]
+    if number in situation.facts.started:
+        yield "was started", situation.facts.started[number]
+    for counted in situation.state.progress.counts.get(step.id, ())[:1]:
+        yield "was counted", counted.at_s
+    for person, answer in situation.state.answers.get(step.id, {}).items():
+        yield f"{person} answered there", answer.at_s
+    if step.id in situation.state.progress.called:
+        yield "was called complete", situation.state.progress.called[step.id].at_s

@@ -60,11 +60,15 @@ class StepMarked:
 
 @dataclass(frozen=True, slots=True)
 class StepReopened:
-    """A mark or a "not needed" is taken back. `undone` tells a slip undone at once from a later correction."""
+    """A mark or a "not needed" is taken back. `undone` tells a slip undone at once from a later correction.
+
+    `asks_again`: the open holds that come after it; their goes were given on what is open again, and count no more.
+    """
 
     step: StepId
     reason: str
     undone: bool = False
+    asks_again: tuple[StepId, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,7 +39,7 @@ from app.core.events_watch import (
 )
 from app.core.network import Places
 from app.core.procedure import After, Step, StepId, Takes, Task, TaskId
-from app.core.progress import progressed, reopened, settled
+from app.core.progress import progressed, recounted, reopened, settled
 from app.core.state import EMPTY, Added, Done, Reordered, State, Taken
 from app.core.watch import Answer, Note, noted, watched
 
@@ -80,7 +80,9 @@ def fold(events: Iterable[Logged], state: State = EMPTY, until_s: int | None = N
         if until_s is None or happened_s(logged) <= until_s:
             draft.take(logged)
         elif isinstance(logged.event, MarkCorrected) and logged.event.was_s <= until_s:
-            draft.done.pop(logged.event.step, None)  # It was done only later than its first mark said.
+            # It was done, and what was counted with the mark was done, only later than its first mark said.
+            draft.done.pop(logged.event.step, None)
+            draft.progress = recounted(draft.progress, logged.event.step, logged.event.was_s, None)
     return draft.frozen()
 
 
@@ -190,13 +192,15 @@ class _Draft:
                 self.not_needed.pop(step, None)
                 self.off_since.pop(step, None)
                 self.progress = settled(self.progress, step)
-            case MarkCorrected(step, _, now_s, _, values):
+            case MarkCorrected(step, was_s, now_s, _, values):
                 # The mark keeps its event, so that the last mark of a person stays the last.
                 mark = self.done.get(step, Done(now_s, logged.seq, logged.by))
                 self.done[step] = replace(mark, at_s=now_s, values=values)
-                self.progress = settled(self.progress, step)
-            case StepReopened(step, undone=undone):
+                self.progress = settled(recounted(self.progress, step, was_s, now_s), step)
+            case StepReopened(step, undone=undone, asks_again=holds):
                 self._reopen(step, undone)
+                for hold in holds:
+                    self.answers[hold] = {who: each for who, each in self.answers.get(hold, {}).items() if not each.go}
             case StartRecorded(step):
                 self.started[step] = logged.at_s
             case StepNotNeeded(step, reason):

@@ -62,7 +62,8 @@ def hold_firm(situation: Situation, number: int, at_s: int) -> None:
     """What no order of the lead passes, asked before a step is counted, called or marked at `at_s`.
 
     Raises:
-        Refusal: a go or an acknowledgement is missing or came later, or the step was not begun by then.
+        Refusal: a go is missing or came later, a warning is not acknowledged, or the step was not begun by then. (When
+            it was acknowledged does not matter: that it was read is known before the mark is, whenever it was said.)
     """
     step = situation.network.steps[number]
     missing = situation.missing_go(step)
@@ -70,7 +71,6 @@ def hold_firm(situation: Situation, number: int, at_s: int) -> None:
         raise Refusal("hold", f"{titled(situation, number)} is a hold: no go yet from {joined(missing)}.")
     after_its_goes(situation, step, at_s)
     _warning_is_read(situation, number)
-    after_its_acks(situation, number, at_s)
     after_its_start(situation, number, at_s)
     after_its_count(situation, number, at_s)
 
@@ -146,13 +146,6 @@ def _warning_is_read(situation: Situation, number: int) -> None:
         raise Refusal("warning", f"{sentence}; no order passes it.")
 
 
-def after_its_acks(situation: Situation, number: int, at_s: int) -> None:
-    for person, ack_s in situation.state.progress.acks.get(situation.id(number), {}).items():
-        if at_s < ack_s:
-            sentence = f"{person} acknowledged the warning of {titled(situation, number)} only at {clock(ack_s)}"
-            raise Refusal("warning", f"{sentence}; it can't be done at {clock(at_s)}.")
-
-
 def values_of(step: Step, given: Values) -> Values:
     """The values as given.
 
@@ -196,7 +189,26 @@ def _reopen(situation: Situation, step: StepId, reason: str) -> tuple[Event, ...
     counted = step not in state.done and state.progress.counts.get(step)
     if not (counted or step in state.done or step in state.not_needed or step in state.progress.called):
         raise Refusal("not-done", f"{titled(situation, number)} is open already.")
-    return (StepReopened(step, said(reason, f"Say why {titled(situation, number)} is reopened.")),)
+    holds = holds_to_ask_again(situation, number)
+    return (StepReopened(step, said(reason, f"Say why {titled(situation, number)} is reopened."), asks_again=holds),)
+
+
+def holds_to_ask_again(situation: Situation, number: int) -> tuple[StepId, ...]:
+    """The open holds that wait for this step, at any distance, and at which somebody was go, in file order.
+
+    A go was given on what came before it; when that is open again, it is asked for again. A no-go stands.
+    """
+    reached, waiting = {number}, [number]
+    for each in waiting:
+        new = [later for later in situation.prepared.followers[each] if later not in reached]
+        reached.update(new)
+        waiting += new
+    return tuple(
+        situation.id(later)
+        for later in sorted(reached - {number})
+        if later not in situation.facts.done
+        and any(answer.go for answer in situation.state.answers.get(situation.id(later), {}).values())
+    )
 
 
 def _start(situation: Situation, step: StepId, at_s: int) -> tuple[Event, ...]:

@@ -102,5 +102,15 @@ def reopened(progress: Progress, step: StepId, undone: bool) -> Progress:
     return replace(settled(progress, step), counts=counts)
 
 
+def recounted(progress: Progress, step: StepId, was_s: int, now_s: int | None) -> Progress:
+    """The actions counted at `was_s` are of `now_s`, as the mark that was corrected so; with None they are dropped."""
+    counts = progress.counts.get(step, ())
+    if was_s == now_s or all(each.at_s != was_s for each in counts):
+        return progress
+    moved = [replace(each, at_s=now_s) if each.at_s == was_s and now_s is not None else each for each in counts]
+    kept = tuple(each for each in moved if now_s is not None or each.at_s != was_s)
+    return replace(progress, counts={**progress.counts, step: kept})
+
+
 def _without(held: Mapping[StepId, T], step: StepId) -> dict[StepId, T]:
     return {other: each for other, each in held.items() if other != step}

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from app.core.commands import Refusal
 from app.core.events import Event, StepReopened
 from app.core.events_progress import ActionsTakenBack
-from app.core.marking import find, titled
+from app.core.marking import find, holds_to_ask_again, titled
 from app.core.procedure import Designator, StepId
 from app.core.situation import Situation
 
@@ -94,7 +94,7 @@ def undo(situation: Situation, step: StepId) -> tuple[Event, ...]:
         )
     if press.kind == "count":
         return (ActionsTakenBack(step, _left(situation, step)),)
-    reopened = StepReopened(step, "undone", undone=True)
+    reopened = StepReopened(step, "undone", undone=True, asks_again=holds_to_ask_again(situation, number))
     counted = (ActionsTakenBack(step, _left(situation, step)),) if _counted_with(situation, press) else ()
     return (reopened, *counted)
 

@@ -77,8 +77,10 @@ def _about_step(
         case StepMarked(_, values, ordered_because):
             order = f". Ordered by the lead: {ordered_because}" if ordered_because else ""
             return f"Done: {step}{reading_words(procedure.step(event.step), values)}{order}"
-        case StepReopened(_, reason, undone):
-            return f"Undone: {step}" if undone else f"Reopened: {step}. {reason}"
+        case StepReopened(_, reason, undone, asks_again):
+            again = ", ".join(step_words(procedure, hold) for hold in asks_again)
+            asked = f". Go is asked again at {again}" if again else ""
+            return f"Undone: {step}{asked}" if undone else f"Reopened: {step}. {reason}{asked}"
         case StartRecorded():
             return f"Started: {step}"
         case StepNotNeeded(_, reason):

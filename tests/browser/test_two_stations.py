@@ -145,3 +145,25 @@ def test_a_press_that_comes_down_just_after_another_stations_mark_does_not_mark_
     assert server.ask(f"/runs/{run}")["crew"]["ANA"]["next"] == "out/2"
     there.done("ANA").click()
     expect(there.band("ANA").locator(".now .text")).not_to_have_text("Walk to the box", timeout=AT_ONCE_MS)
+
+
+def test_a_go_pressed_just_as_somebody_else_answers_is_not_taken_for_the_next_person(
+    server: Server, station: NewStation
+) -> None:
+    run = server.run("rig", "0:10:00")
+    there = station()
+    page = there.open(f"/runs/{run}/desk")
+    there.next_press()
+    page.evaluate(
+        """() => document.addEventListener("htmx:after:swap", () => setTimeout(() => {
+             const main = document.querySelector('.band[aria-label="CHI"] [data-main]');
+             if (main.value === "go:BEN" && !document.body.dataset.pressed) {
+               main.click();
+               document.body.dataset.pressed = "yes";
+             }
+           }, 20))"""
+    )
+    server.ask(f"/runs/{run}/orders", do="go", step="watch/1", person="ANA")
+    expect(page.locator("body")).to_have_attribute("data-pressed", "yes", timeout=AT_ONCE_MS)
+    there.next_press()
+    assert [each["body"]["person"] for each in server.events(run) if each["kind"] == "GoGiven"] == ["ANA"]

@@ -58,6 +58,7 @@ class Ledger:
     answers: dict[tuple[StepId, str], tuple[bool, int]] = field(default_factory=dict)
     started: dict[StepId, int] = field(default_factory=dict)
     not_needed: dict[StepId, int] = field(default_factory=dict)
+    completing: set[int] = field(default_factory=set)
 
     def give(self, command: StepOrder, at_s: int) -> bool:
         """Whether the order may be given. If so, it is entered."""
@@ -123,14 +124,14 @@ class Ledger:
         return any(not self.all_go(each) or self.hold_on_the_way(each) for each in back)
 
     def firm(self, step: Step, at_s: int) -> bool:
-        """What no order passes is met by then: goes, acknowledgements, the start, the actions before."""
+        """What no order passes is met: warnings read at all, and by then goes, the start, the actions before."""
         read = not step.warning or all((step.id, person) in self.acks for person in step.who)
         return self.all_go(step) and read and self.by_then(step, at_s)
 
-    def by_then(self, step: Step, at_s: int) -> bool:
+    def by_then(self, step: Step, at_s: int, but_s: int | None = None) -> bool:
+        """`but_s`: actions of that moment go with the mark."""
         known = [when for (one, person), (_, when) in self.answers.items() if one == step.id and person in step.go]
-        known += [when for (one, _), when in self.acks.items() if one == step.id]
-        known += [when for when, _ in self.counts.get(step.id, [])[-1:]]
+        known += [when for when, _ in self.counts.get(step.id, []) if when != but_s]
         return all(when <= at_s for when in (*known, self.started.get(step.id, 0)))
 
     # Orders about an open step
@@ -199,6 +200,7 @@ class Ledger:
         return True
 
     def _complete(self, step: Step, entry: Entry) -> None:
+        self.completing.add(entry.order)
         if step.confirm_by or self.outside(step, entry.values):
             self.called[step.id] = entry
         else:
@@ -236,11 +238,23 @@ class Ledger:
         self.not_needed.pop(step.id, None)
         self.answers = {key: each for key, each in self.answers.items() if key[0] != step.id}
 
+    def _ask_again(self, step: Step) -> None:
+        """At the open holds that come after a step which is open again, no go counts any more."""
+        after, new = {step.id}, True
+        while new:
+            found = {one.id for one in self.procedure.steps if any(each.id in after for each, _ in self.before(one))}
+            new = not found <= after
+            after |= found
+        for one, person in list(self.answers):
+            if one in after - {step.id} - set(self.done) and self.answers[one, person][0]:
+                del self.answers[one, person]
+
     def _reopen(self, step: Step) -> bool:
         something = step.id in self.done or step.id in self.called or step.id in self.not_needed
         if not something and not self.counts.get(step.id):
             return False
         self._wipe(step)
+        self._ask_again(step)
         self.counts.pop(step.id, None)
         return True
 
@@ -257,14 +271,17 @@ class Ledger:
         if self.top(step) == 0 or any(self.top(each) > self.top(step) for each in mine):
             return False
         entry, actions = self.done.get(step.id) or self.called.get(step.id), self.counts.get(step.id, [])
-        # An action counted by the order right before, at the same second, counts as of the same press.
+        # An action counted by the order right before, at the same second, counts as of the same press, if that order
+        # only counted.
+        before = {entry.order, entry.order - 1} - (self.completing - {entry.order}) if entry is not None else set()
         together = bool(actions) and entry is not None and actions[-1][0] == entry.at_s
         if entry is not None and step.id in self.done and (entry.accepted_s, entry.confirmed_s) != (None, None):
             together = False  # An answer made it done, and no answer counts anything.
-        if entry is None or (together and actions[-1][1] in (entry.order, entry.order - 1)):
+        if entry is None or (together and actions[-1][1] in before):
             self.counts[step.id] = [each for each in actions if each[1] != actions[-1][1]]
         if entry is not None:
             self._wipe(step)
+            self._ask_again(step)
         return True
 
     def _correct(self, step: Step, command: CorrectMark, at_s: int) -> bool:
@@ -279,16 +296,31 @@ class Ledger:
         if new_s != mark.at_s and not self._time_can_be(step, mark, new_s):
             return False
         self.done[step.id] = replace(mark, at_s=new_s, values=values)
+        if step.id in self.counts:
+            counts = self.counts[step.id]
+            self.counts[step.id] = [(new_s if when == mark.at_s else when, which) for when, which in counts]
         return True
 
     def _time_can_be(self, step: Step, mark: Entry, new_s: int) -> bool:
         known = [(self.done[each.id].at_s + wait_s) for each, wait_s in self.before(step) if each.id in self.done]
         too_early = not mark.ordered and any(new_s < when for when in known)
-        waiting = [each for each in self.procedure.steps if each.id in self.done and not self.done[each.id].ordered]
+        over = set(self.not_needed)
+        waiting = [one for one in self.procedure.steps if one.id not in over and not self._is_ordered(one)]
         too_late = any(
-            self.done[later.id].at_s < new_s + wait_s
+            when < new_s + wait_s
             for later in waiting
             for each, wait_s in self.before(later)
             if each.id == step.id
+            for when in self._known_of(later)
         )
-        return self.by_then(step, new_s) and not too_early and not too_late
+        return self.by_then(step, new_s, mark.at_s) and not too_early and not too_late
+
+    def _is_ordered(self, step: Step) -> bool:
+        return step.id in self.done and self.done[step.id].ordered
+
+    def _known_of(self, step: Step) -> list[int]:
+        """Every moment at which something is recorded of a step."""
+        known = [entry.at_s for entry in (self.done.get(step.id), self.called.get(step.id)) if entry is not None]
+        known += [when for when, _ in self.counts.get(step.id, [])]
+        known += [when for (one, _), (_, when) in self.answers.items() if one == step.id]
+        return known + ([self.started[step.id]] if step.id in self.started else [])

@@ -111,9 +111,20 @@ def test_a_mark_is_not_corrected_to_before_its_goes_its_start_or_its_last_action
     run.mark(read_1=80)
     expect_refusal(run, CorrectMark("read/1", "r"), 90, "before-start", at_s=69)
     counted(run, "screws/1", 100, 110, 120, 130)
-    expect_refusal(run, CorrectMark("screws/1", "r"), 140, "before-count", "00:02:10", at_s=129)
-    run.mark(hot_1=150)
-    expect_refusal(run, CorrectMark("hot/1", "r"), 160, "warning", "only at 00:02:30", at_s=149)
+    expect_refusal(run, CorrectMark("screws/1", "r"), 140, "before-count", "3 of 4 was counted at 00:02:00", at_s=119)
+
+
+def test_what_was_counted_with_the_mark_goes_to_its_new_time() -> None:
+    run = Run(LIVE)
+    counted(run, "screws/1", 100, 110)
+    run.order(MarkStep("screws/1"), 130)
+    run.order(CorrectMark("screws/1", "r"), 140, 120)
+    assert [each.at_s for each in run.state.progress.counts["screws/1"]] == [100, 110, 120, 120]
+    run.order(CorrectMark("screws/1", "r"), 200, 180)
+    assert [each.at_s for each in run.state.progress.counts["screws/1"]] == [100, 110, 180, 180]
+    past = fold(run.log, until_s=150)
+    assert [each.at_s for each in past.progress.counts["screws/1"]] == [100, 110]
+    assert "screws/1" not in past.done
 
 
 def test_a_corrected_mark_is_still_the_last_one_of_its_person() -> None:
@@ -167,3 +178,16 @@ def test_a_corrected_time_moves_the_projection_of_what_waits() -> None:
     run.order(CorrectMark("a/1", "heard late"), 120, 60)
     as_if = Situation(run.prepared, fold([logged(1, 60, run.log[1].event)]), 120)
     assert run.at(120).projection == as_if.projection
+
+
+def test_a_mark_is_not_corrected_to_after_what_is_known_of_a_step_that_waits_for_it() -> None:
+    first = task("first", [60], who="EV1")
+    stop = task("stop", [step(60, "Clear?", go=("EV2",))], who="EV2", after=["first"])
+    cut = task("cut", [60], who="EV1", after=["first"])
+    run = Run(procedure(first, stop, cut, crew=("EV1", "EV2")))
+    run.mark(first_1=60)
+    run.order(GiveGo("stop/1", "EV2"), 80)
+    expect_refusal(run, CorrectMark("first/1", "r"), 200, "after-follower", "EV2 answered there at 00:01:20", at_s=81)
+    run.order(RecordStart("cut/1"), 200, 70)
+    expect_refusal(run, CorrectMark("first/1", "r"), 200, "after-follower", "was started at 00:01:10", at_s=71)
+    assert run.order(CorrectMark("first/1", "r"), 200, 70)

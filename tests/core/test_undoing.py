@@ -1,11 +1,11 @@
 """Taking back the last press: a mark, a call, an action counted, and the ones that one press counted together."""
 
-from app.core.commands import MarkStep, ReopenStep, SetNotNeeded, UndoMark
+from app.core.commands import GiveGo, GiveNoGo, MarkStep, ReopenStep, SetNotNeeded, UndoMark
 from app.core.commands_live import AcceptValues, ConfirmStep, CountAction
 from app.core.events import StepReopened
 from app.core.events_progress import ActionsDone, ActionsTakenBack
 from app.core.undoing import Press, last_press
-from tests.core.building import procedure, task
+from tests.core.building import procedure, step, task
 from tests.core.live import BAD, GOOD, LIVE
 from tests.core.ordering import expect_refusal
 from tests.core.running import Run
@@ -107,3 +107,30 @@ def test_several_actions_of_one_press_are_named_together() -> None:
     press = last_press(run.at(25), "EV3")
     assert press is not None
     assert press.words == "counted 2 to 3 of 3"
+
+
+def test_goes_on_what_is_open_again_are_asked_for_again_and_a_no_go_stands() -> None:
+    first = task("first", [60], who="EV1")
+    stop = task("stop", [step(60, "Clear?", go=("EV1", "EV2"))], who="EV1", after=["first"])
+    run = Run(procedure(first, stop, crew=("EV1", "EV2")))
+    run.mark(first_1=60)
+    run.order(GiveGo("stop/1", "EV1"), 70)
+    run.order(GiveNoGo("stop/1", "EV2", "a rope in the way"), 71)
+    (reopened,) = run.order(ReopenStep("first/1", "not tight"), 80)
+    assert reopened == StepReopened("first/1", "not tight", asks_again=("stop/1",))
+    run.mark(first_1=90)
+    assert run.state.answer("stop/1", "EV1") is None
+    answer = run.state.answer("stop/1", "EV2")
+    assert answer is not None
+    assert not answer.go
+
+
+def test_undoing_asks_again_too() -> None:
+    first = task("first", [60], who="EV1")
+    stop = task("stop", [step(60, "Clear?", go=("EV2",))], who="EV2", after=["first"])
+    run = Run(procedure(first, stop, crew=("EV1", "EV2")))
+    run.mark(first_1=60)
+    run.order(GiveGo("stop/1", "EV2"), 70)
+    run.order(UndoMark("first/1"), 80)
+    run.mark(first_1=90)
+    expect_refusal(run, MarkStep("stop/1"), 100, "hold", "EV2")

@@ -76,7 +76,7 @@ def test_a_list_has_each_step_of_its_person_with_cautions_first(site: Site, revi
             assert not alert or told.index(alert) < place
         for value in step.record:
             assert value.name in told
-    assert all(f". {step.do}" not in told for step in made().steps if person not in step.who)
+    assert all(f"{step.number}. {step.do}" not in told for step in made().steps if person not in step.who)
 
 
 def test_a_list_has_boxes_for_counts_holds_and_the_second_person(site: Site, revision: str) -> None:
@@ -86,6 +86,13 @@ def test_a_list_has_boxes_for_counts_holds_and_the_second_person(site: Site, rev
     assert "1 2 3 4 5 6 7 8" in words(ev2)
     assert "EV1 confirms" in words(ev2)
     assert "turns 14 to 17 turn" in words(ev2)
+
+
+def test_a_list_says_what_others_ask_of_its_person(site: Site, revision: str) -> None:
+    told = words(site.page(f"/procedures/{revision}/lists/EV1"))
+    assert "Go or no-go: 02:00, ARM: Stop at 80 cm. Is the pump square to the rails? (bring-spare/2)" in told
+    assert "Confirm: 02:44, EV2: Torque check on screws 1 and 4 (fasten/2)" in told
+    assert "Go or no-go: 02:04, ARM" in words(site.page(f"/procedures/{revision}/lists/GROUND"))
 
 
 def test_signal_words_stand_warning_caution_note_before_the_step(site: Site) -> None:

@@ -105,7 +105,7 @@ def now(situation: Situation, number: int, new_key: NewKey, person: Designator |
     state = situation.states[number]
     started = situation.state.started.get(step.id)
     told = _told(situation, number, own)
-    main = _main(told)
+    main = _main(told, person)
     ready = not unacknowledged(situation, step) and not situation.missing_go(step)
     primary = state is StepState.UNDER_WAY
     return Now(
@@ -192,9 +192,11 @@ def _all_at_once(counted: Count | None) -> Press | None:
     return Press("mark", f"All {counted.of}")
 
 
-def _main(told: _Told) -> str:
-    """A warning is read before a go is given, and a go is given before a mark."""
-    first = [*(each.press for each in told.readers if each.press), *told.answers]
+def _main(told: _Told, person: Designator | None) -> str:
+    """A warning is read before a go is given, and a go is given before a mark. The band's own person reads first."""
+    readers = [each.press for each in told.readers if each.press]
+    own = [each for each in readers if each.do == f"acknowledge:{person}"]
+    first = [*own, *readers, *told.answers]
     if first:
         return first[0].do
     if told.hold and any(each.lifts for each in told.hold.callers):

@@ -50,6 +50,7 @@ class PaperList:
     tasks: tuple[PaperTask, ...]
     rounds: tuple[str, ...]
     supplies: tuple[str, ...]
+    asked: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +77,21 @@ def _list(prepared: Prepared, person: Designator) -> PaperList:
             f"{one.name}: {one.asks} Every {duration(one.every_s)}." for one in procedure.rounds if person in one.who
         ),
         supplies=tuple(f"{one.name} ({one.unit})" for one in procedure.supplies if person in one.who),
+        asked=tuple(_asked(prepared, person)),
     )
+
+
+def _asked(prepared: Prepared, person: Designator) -> Iterator[str]:
+    """What steps of others ask of this person, by planned time: a go, or to confirm."""
+    network = prepared.network
+    nominal = [number for number, is_in in enumerate(network.nominal) if is_in]
+    for number in sorted(nominal, key=prepared.plan.times):
+        step = network.steps[number]
+        at = f"{clock_short(prepared.plan.times(number)[0])}, {who_words(step.who)}: {step.do} ({step.id})"
+        if person in step.go and person not in step.who:
+            yield f"Go or no-go: {at}"
+        if step.confirm_by == person:
+            yield f"Confirm: {at}"
 
 
 def _paper_task(prepared: Prepared, task: Task, person: Designator) -> PaperTask:
