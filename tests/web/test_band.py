@@ -63,18 +63,18 @@ def test_warning_caution_note_and_hold_stand_in_that_order_before_the_step(site:
     assert places == sorted(places)
 
 
-def test_each_person_of_a_step_acknowledges_its_warning_and_the_first_missing_one_is_the_main_button(
+def test_each_person_of_a_step_acknowledges_its_warning_the_band_s_own_first(
     site: Site,
 ) -> None:
     run = to_the_lift(site)
     assert buttons(band(site, run, "BEN"))[:2] == ["acknowledge:ANA", "acknowledge:BEN"]
-    assert main(band(site, run, "BEN")) == loud(band(site, run, "BEN")) == ["acknowledge:ANA"]
-    assert press(site, run, "acknowledge:ANA", heard="1") == 303
+    assert main(band(site, run, "BEN")) == loud(band(site, run, "BEN")) == ["acknowledge:BEN"]
+    assert press(site, run, "acknowledge:BEN", heard="1") == 303
     text = band(site, run, "BEN")
-    assert "ANA acknowledged 00:10:00" in words(text)
-    assert main(text) == loud(text) == ["acknowledge:BEN"]
-    assert press(site, run, "acknowledge:BEN", heard="1", at="-2m") == 303
-    assert "BEN acknowledged 00:08:00" in told(site, run, "BEN")
+    assert "BEN acknowledged 00:10:00" in words(text)
+    assert main(text) == loud(text) == ["acknowledge:ANA"]
+    assert press(site, run, "acknowledge:ANA", heard="1", at="-2m") == 303
+    assert "ANA acknowledged 00:08:00" in told(site, run, "BEN")
 
 
 def test_a_mark_waits_for_the_warning_and_does_not_stand_out_until_then(site: Site) -> None:
