@@ -41,6 +41,7 @@ def test_a_no_go_at_a_hold_from_an_own_list_shows_on_desk_and_lead_board_at_once
     expect(lead.locator(".holds")).to_contain_text("waiting now, since 00:15:00")
     band = team.band("ANA")
     band.get_by_label("What lifts the no-go of BEN").fill("it was a shadow")
+    team.next_press()  # the no-go has just changed this band under the hand
     band.get_by_role("button", name="BEN is go").click()
     expect(lead.locator(".holds")).to_contain_text("lifted: it was a shadow", timeout=AT_ONCE_MS)
     expect(lead.locator(".holds")).to_contain_text("heard on the loop")
