@@ -238,6 +238,11 @@ def said(text: str, otherwise: str) -> str:
     return trimmed
 
 
+def said_or_nothing(text: str) -> str:
+    """A text that may be left out, trimmed. Raises Refusal: it is longer than LONGEST_TEXT."""
+    return said(text, "") if text.strip() else ""
+
+
 def moment(said: str | int | None, now_s: int) -> int:
     """The elapsed second that an order is about.
 

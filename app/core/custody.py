@@ -6,7 +6,7 @@ Every tool that went out is accounted for before the hatch is shut: common pract
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from app.core.commands import Refusal, joined, said
+from app.core.commands import Refusal, joined, said, said_or_nothing
 from app.core.commands_live import MoveTool
 from app.core.events import Event
 from app.core.events_watch import TOOL_WAYS, ToolMoved
@@ -153,7 +153,7 @@ def move(situation: Situation, command: MoveTool, at_s: int) -> tuple[Event, ...
         raise Refusal("before-entry", sentence)
     _complete(command)
     _may(command, place)
-    reason = said(command.reason, _WHY[how]) if how in _WHY else _trimmed(command.reason)
+    reason = said(command.reason, _WHY[how]) if how in _WHY else said_or_nothing(command.reason)
     where = command.where.strip()
     return (ToolMoved(tool, how, command.person or _holder(place), where, reason),)
 
@@ -162,10 +162,6 @@ _WHY = {
     "lost": "Say how it was lost, or where it was seen last.",
     "left outside": "Say why it is left outside for good.",
 }
-
-
-def _trimmed(text: str) -> str:
-    return said(text, "") if text.strip() else ""
 
 
 def _known(situation: Situation, command: MoveTool) -> None:

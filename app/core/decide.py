@@ -118,7 +118,7 @@ def _live(situation: Situation, command: LiveCommand, at_s: int) -> tuple[Event,
         case CallPoll() | AnswerPoll() | ClosePoll():
             return polling.order(situation, command, at_s)
         case AnswerRound() | TakeReading():
-            return rounds.order(situation, command, at_s)
+            return rounds.order(situation, command)
         case MoveTool():
             return custody.move(situation, command, at_s)
         case RaiseFlag() | ClearFlag() | StrikeEntry() | HandOver():

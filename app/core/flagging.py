@@ -3,7 +3,7 @@
 from typing import assert_never
 
 from app.core import marking
-from app.core.commands import Refusal, said
+from app.core.commands import Refusal, said, said_or_nothing
 from app.core.commands_live import ClearFlag, HandOver, RaiseFlag, StrikeEntry
 from app.core.events import Event
 from app.core.events_watch import EntryStruck, FlagCleared, FlagRaised, ShiftHandedOver
@@ -61,4 +61,4 @@ def _hand_over(to: str, text: str) -> Event:
     name = said(to, "Say who takes over.")
     if len(name) > LONGEST_NAME or not name.isprintable():
         raise Refusal("bad-name", f"A name is printable and at most {LONGEST_NAME} characters long.")
-    return ShiftHandedOver(name, said(text, "") if text.strip() else "")
+    return ShiftHandedOver(name, said_or_nothing(text))

@@ -34,9 +34,7 @@ from app.core.events_progress import (
     ValuesAccepted,
     WarningAcknowledged,
 )
-from app.core.events_watch import (
-    ShiftHandedOver,
-)
+from app.core.events_watch import ShiftHandedOver
 from app.core.network import Places
 from app.core.procedure import After, Step, StepId, Takes, Task, TaskId
 from app.core.progress import progressed, recounted, reopened, settled

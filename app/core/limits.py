@@ -1,6 +1,7 @@
 """The time that a run must not pass: the file's limit, or the supply that is at its reserve before that."""
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from app.core.procedure import Procedure, Supply
@@ -66,16 +67,15 @@ def _state(supply: Supply, person: Who, watch: Watch) -> SupplyState:
     return SupplyState(supply, person, since, fitted(points), time_to_reserve(points, supply.reserve))
 
 
-def run_limit(procedure: Procedure, watch: Watch) -> RunLimit | None:
-    """The earliest of `limits.finish` and each supply's time to reserve, rounded down; None if there is neither.
+def run_limit(finish_s: int | None, gauges: Iterable[SupplyState]) -> RunLimit | None:
+    """The earliest of the file's limit and each gauge's time to reserve, rounded down; None if there is neither.
 
     Source: "Turn-back" in the design.
     """
-    finish_s = procedure.limits.finish_s
     found = [] if finish_s is None else [RunLimit(finish_s)]
     found += [
         RunLimit(math.floor(each.left.until_s), each.supply.name, each.person)
-        for each in supply_states(procedure, watch)
+        for each in gauges
         if each.left.until_s is not None
     ]
     return min(found, key=lambda limit: limit.at_s, default=None)

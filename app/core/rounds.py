@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import assert_never
 
-from app.core.commands import Refusal, joined, said
+from app.core.commands import Refusal, joined, said_or_nothing
 from app.core.commands_live import AnswerRound, TakeReading
 from app.core.events import Event
 from app.core.events_watch import ReadingTaken, RoundAnswered
@@ -73,7 +73,7 @@ def _phase(past_s: int, near: int) -> RoundPhase:
     return RoundPhase.DUE if past_s <= near else RoundPhase.OVERDUE
 
 
-def order(situation: Situation, command: AnswerRound | TakeReading, at_s: int) -> tuple[Event, ...]:  # noqa: ARG001
+def order(situation: Situation, command: AnswerRound | TakeReading) -> tuple[Event, ...]:
     """Raises Refusal."""
     match command:
         case AnswerRound():
@@ -92,8 +92,7 @@ def _answer(situation: Situation, command: AnswerRound) -> tuple[Event, ...]:
             "unknown", f"This procedure has no round {command.round[:60]}{f'; it has {names}' * bool(names)}."
         )
     person = _of(one.who, command.person, f"round {one.name}")
-    text = command.answer.strip()
-    answer = said(text, "") if text else ""
+    answer = said_or_nothing(command.answer)
     if not command.good and not answer:
         raise Refusal("no-reason", f"Say what is bad at round {one.name}.")
     if len(dict(command.readings)) < len(command.readings):

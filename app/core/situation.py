@@ -7,7 +7,7 @@ from functools import cached_property, lru_cache
 
 from app.core.arranging import arrangement
 from app.core.freeing import with_freed
-from app.core.limits import RunLimit, run_limit
+from app.core.limits import RunLimit, SupplyState, run_limit, supply_states
 from app.core.network import Network, TaskLists, build, task_lists
 from app.core.passes import Facts, Latest, Timeline, backward, fit, plan, project
 from app.core.procedure import Designator, Procedure, Step, StepId, Task, TaskId
@@ -50,6 +50,12 @@ class Prepared:
     @cached_property
     def late(self) -> Latest:
         return backward(self.network, self.plan)
+
+    @cached_property
+    def critical(self) -> tuple[int, ...]:
+        """The steps of the plan without float, in order of time."""
+        numbers = (step for step in self.network.order if self.late.float_s(self.plan, step) == 0)
+        return tuple(sorted(numbers, key=self.plan.times))
 
     @cached_property
     def followers(self) -> tuple[tuple[int, ...], ...]:
@@ -121,7 +127,12 @@ class Situation:
     @cached_property
     def limit(self) -> RunLimit | None:
         """What the run must not pass, and what sets it; None without a limit."""
-        return run_limit(self.procedure, self.state.watch)
+        return run_limit(self.procedure.limits.finish_s, self.gauges)
+
+    @cached_property
+    def gauges(self) -> tuple[SupplyState, ...]:
+        """Every gauge with its line and time to reserve, supplies and their people in file order."""
+        return supply_states(self.procedure, self.state.watch)
 
     @cached_property
     def late(self) -> Latest:

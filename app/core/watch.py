@@ -4,9 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
-from app.core.events import (
-    Logged,
-)
+from app.core.events import Logged
 from app.core.events_watch import (
     EntryStruck,
     FlagCleared,

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from app.core.completing import waits_for
-from app.core.limits import SupplyState, supply_states
+from app.core.limits import SupplyState
 from app.core.procedure import Designator, StepId
 from app.core.rounds import RoundState, round_states
 from app.core.situation import Situation
@@ -28,7 +28,7 @@ def watch_report(situation: Situation) -> dict[str, Any]:
         ],
         "polls": [_poll(poll) for poll in watch.polls.values()],
         "rounds": [_round(state) for state in round_states(situation)],
-        "supplies": [_supply(state) for state in supply_states(situation.procedure, watch)],
+        "supplies": [_supply(state) for state in situation.gauges],
         "tools": [_tool(situation, tool) for tool in situation.procedure.tools],
         "flags": [_flag(flag) for flag in watch.flags.values()],
     }

@@ -1,9 +1,9 @@
 """What a number in a workbook means by its format, as the text that a planner would type. It reads no file."""
 
 import re
-from decimal import Decimal
 from enum import Enum
 
+from app.core.numbers import digits
 from app.core.times import LONGEST_S
 
 _NUMBER = re.compile(r"[-+]?(?:[0-9]{1,20}(?:\.[0-9]{0,20})?|\.[0-9]{1,20})(?:[eE][-+]?[0-9]{1,3})?")
@@ -79,12 +79,6 @@ def _as_shown(value: float) -> str:
     """A sum such as 0.1 + 0.2 is kept with 17 digits, and a spreadsheet shows 15 of them: 0.3."""
     said = digits(value)
     return digits(float(f"{value:.15g}")) if len(said.rpartition(".")[2]) > _MOST_DECIMALS and "." in said else said
-
-
-def digits(value: float) -> str:
-    """Digits without an exponent, as few as give the same number again."""
-    said = format(Decimal(repr(value)), "f")
-    return said.rstrip("0").rstrip(".") if "." in said else said
 
 
 def _clock(days: float, kind: Kind) -> str:

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Header, HTTPException, Query, Request, Response
 from fastapi.responses import JSONResponse, StreamingResponse
 from starlette.concurrency import run_in_threadpool
 
-from app.core.commands import Command, MarkStep, Refusal, in_address, moment
+from app.core.commands import Command, MarkStep, Refusal, moment
 from app.core.report import plan_report, situation_report
 from app.core.situation import Prepared, Situation
 from app.core.times import instant
@@ -270,7 +270,7 @@ def _run(shell: Shell, run: int) -> dict[str, Any]:
 
 
 def _at(shell: Shell, run: int, at: str) -> Situation:
-    return shell.service.situation(run, moment(in_address(at), shell.service.run(run).now_s()) if at else None)
+    return shell.service.situation(run, shell.moment(run, at))
 
 
 def _situation(shell: Shell, run: int, situation: Situation) -> dict[str, Any]:

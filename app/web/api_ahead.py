@@ -4,9 +4,8 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
 
-from app.core.commands import in_address, moment
 from app.core.watch_report import watch_report
-from app.web.depends import Shell, ShellDep
+from app.web.depends import ShellDep
 from app.web.schemas import Problem
 from app.web.schemas_ahead import OutlookOut, TriedOut
 from app.web.schemas_watch import WatchOut
@@ -39,7 +38,7 @@ def outlook(run: int, shell: ShellDep, at: At = "") -> dict[str, Any]:
     """Forecast, what to put off, the best set of optional work, the critical chain: at most 10 s old."""
     from app.core.foresight import outlook_report  # loads numpy
 
-    return outlook_report(shell.lookout.outlook(run, _moment(shell, run, at)))
+    return outlook_report(shell.lookout.outlook(run, shell.moment(run, at)))
 
 
 @api_ahead.get("/runs/{run}/what-if", response_model=TriedOut)
@@ -47,14 +46,10 @@ def what_if(run: int, said: If, shell: ShellDep, at: At = "") -> dict[str, Any]:
     """The run with these changes, beside the run as it stands. Nothing is stored; 409: an order would be refused."""
     from app.core.foresight import tried_report  # loads numpy
 
-    return tried_report(shell.lookout.what_if(run, said, _moment(shell, run, at)))
+    return tried_report(shell.lookout.what_if(run, said, shell.moment(run, at)))
 
 
 @api_ahead.get("/runs/{run}/watch", response_model=WatchOut)
 def watch(run: int, shell: ShellDep, at: At = "") -> dict[str, Any]:
     """Holds, polls, rounds, supplies, tools, flags, counts and calls, now or at an elapsed time that has passed."""
-    return watch_report(shell.service.situation(run, _moment(shell, run, at)))
-
-
-def _moment(shell: Shell, run: int, at: str) -> int | None:
-    return moment(in_address(at), shell.service.run(run).now_s()) if at else None
+    return watch_report(shell.service.situation(run, shell.moment(run, at)))

@@ -6,6 +6,7 @@ from urllib.parse import quote, unquote
 
 from fastapi import Depends, Request
 
+from app.core.commands import in_address, moment
 from app.service.lookout import Lookout
 from app.service.runs import Service
 from app.service.values import Sender
@@ -27,6 +28,10 @@ class Shell:
     lookout: Lookout
     renderer: Renderer
     live: Live
+
+    def moment(self, run: int, at: str) -> int | None:
+        """The elapsed second that an address asks for; None without one. Raises NoSuchRun, Refusal."""
+        return moment(in_address(at), self.service.run(run).now_s()) if at else None
 
 
 def shell(request: Request) -> Shell:

@@ -5,7 +5,6 @@ from typing import Annotated
 
 from fastapi import APIRouter, HTTPException, Query, Response
 
-from app.core.commands import in_address, moment
 from app.reading.files import CSV_TYPE, XLSX_TYPE, Kind
 from app.service.carrying import carried_file
 from app.web.depends import ShellDep
@@ -54,8 +53,7 @@ def revision_file(revision: str, kind: str, shell: ShellDep) -> Response:
 @files.get("/runs/{run}/carried.yaml")
 def carried(run: int, shell: ShellDep, at: Annotated[str, Query(max_length=20)] = "") -> Response:
     """What the run leaves, or would leave if it ended now (or then), as a procedure file for the next outing."""
-    at_s = moment(in_address(at), shell.service.run(run).now_s()) if at else None
-    found = carried_file(shell.service.situation(run, at_s), run)
+    found = carried_file(shell.service.situation(run, shell.moment(run, at)), run)
     return _file(found.text.encode(), found.procedure.id, "yaml")
 
 

@@ -5,9 +5,9 @@ encoding. It opens no file and knows no column's meaning.
 import re
 from collections.abc import Iterable
 
+from app.core.numbers import digits
 from app.reading.columns import NAMES
 from app.reading.escapes import harmless
-from app.reading.xlsx_values import digits
 from app.writing.table import CellValue, Row
 
 _NEEDS_QUOTES = re.compile(r'[",\r\n]|^\s|\s$')

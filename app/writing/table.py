@@ -1,10 +1,10 @@
 """A procedure as the rows of the flat table (`reading.columns`). It writes no file and judges nothing."""
 
 from app.core.checking_names import own_after
+from app.core.numbers import digits
 from app.core.procedure import After, Procedure, Round, Step, Supply, Takes, Task, Value, Window
 from app.reading.cells import BETWEEN
 from app.reading.columns import NOBODY
-from app.reading.xlsx_values import digits
 
 CellValue = str | int | float
 Row = dict[str, CellValue]

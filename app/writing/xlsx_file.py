@@ -13,9 +13,10 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
+from app.core.numbers import digits
 from app.reading.columns import COLUMNS, KINDS, NAMES, Notation
 from app.reading.escapes import harmless
-from app.reading.xlsx_values import digits, escaped
+from app.reading.xlsx_values import escaped
 from app.writing.table import CellValue, Row
 
 SHEET, MEANINGS = "Procedure", "Columns"

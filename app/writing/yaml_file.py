@@ -3,7 +3,6 @@
 import io
 import re
 from collections.abc import Iterable, Sequence
-from decimal import Decimal
 from typing import Any
 
 from ruamel.yaml import YAML
@@ -11,6 +10,7 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ruamel.yaml.nodes import ScalarNode
 from ruamel.yaml.representer import RoundTripRepresenter
 
+from app.core.numbers import digits
 from app.core.procedure import After, Procedure, Round, Span, Step, Supply, Takes, Task, Value
 
 WIDTH = 110
@@ -28,6 +28,10 @@ class _Number(str):
 
 class _Representer(RoundTripRepresenter):
     """Its own, so that what it knows of `_Number` is no other emitter's business."""
+
+
+def _number(value: float) -> _Number:
+    return _Number(digits(value))
 
 
 def _plain(representer: _Representer, number: _Number) -> ScalarNode:
@@ -79,7 +83,7 @@ def _file(procedure: Procedure) -> CommentedMap:
         tools=_names(procedure.tools, always_list=True),
         get_ahead=_in_line(_map(least_lead=duration_text(least_s))) if least_s else None,
         on_plan_within=None if within_s == DEFAULTS.on_plan_within_s else duration_text(within_s),
-        spread=None if procedure.spread == DEFAULTS.spread else _row(number_text(each) for each in procedure.spread),
+        spread=None if procedure.spread == DEFAULTS.spread else _row(_number(each) for each in procedure.spread),
         tasks=_block(_task(each) for each in procedure.tasks),
     )
 
@@ -89,7 +93,7 @@ def _round(one: Round) -> CommentedMap:
 
 
 def _supply(one: Supply) -> CommentedMap:
-    return _map(supply=one.name, who=_names(one.who), unit=one.unit, reserve=number_text(one.reserve))
+    return _map(supply=one.name, who=_names(one.who), unit=one.unit, reserve=_number(one.reserve))
 
 
 def _spans(spans: Iterable[Span]) -> CommentedSeq:
@@ -145,8 +149,8 @@ def _takes(takes: Takes) -> str | CommentedSeq:
 
 
 def _value(value: Value) -> CommentedMap:
-    low = None if value.low is None else number_text(value.low)
-    high = None if value.high is None else number_text(value.high)
+    low = None if value.low is None else _number(value.low)
+    high = None if value.high is None else _number(value.high)
     found = CommentedMap(unit=value.unit)
     for key, bound in (("from", low), ("to", high)):
         if bound is not None:
@@ -212,9 +216,3 @@ def clock_text(seconds: int) -> str:
     """``1:05`` or ``1:05:30``: an elapsed time, hours without end."""
     hours, minutes, rest = seconds // 3600, seconds // 60 % 60, seconds % 60
     return f"{hours}:{minutes:02}:{rest:02}" if rest else f"{hours}:{minutes:02}"
-
-
-def number_text(number: float) -> _Number:
-    """All its digits, without an exponent."""
-    text = f"{Decimal(repr(number)):f}"
-    return _Number(text.rstrip("0").rstrip(".") if "." in text else text)

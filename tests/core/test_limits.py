@@ -122,8 +122,8 @@ def test_at_its_reserve_a_supply_sets_the_limit_to_that_moment() -> None:
 
 def test_a_past_moment_knows_only_the_readings_up_to_it() -> None:
     run = read(Run(STATION), "EV1", (1800, 90), (3600, 75))
-    assert run_limit(STATION, fold(run.log, until_s=3599).watch) == RunLimit(FILE_S)
-    assert run_limit(STATION, fold(run.log, until_s=3600).watch) != RunLimit(FILE_S)
+    assert run_limit(FILE_S, supply_states(STATION, fold(run.log, until_s=3599).watch)) == RunLimit(FILE_S)
+    assert run_limit(FILE_S, supply_states(STATION, fold(run.log, until_s=3600).watch)) != RunLimit(FILE_S)
 
 
 @given(st.lists(st.tuples(st.sampled_from(["EV1", "EV2"]), st.integers(0, 9000), st.integers(0, 100)), max_size=12))

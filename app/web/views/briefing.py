@@ -207,11 +207,9 @@ def _join(procedure: Procedure, join: Join) -> Line:
 
 
 def _critical(prepared: Prepared) -> Iterator[Line]:
-    """The steps without float, in order of time."""
-    late, plan, network = prepared.late, prepared.plan, prepared.network
-    numbers = [number for number in network.order if late.float_s(plan, number) == 0 and network.nominal[number]]
-    for number in sorted(numbers, key=plan.times):
-        step = network.steps[number]
+    plan = prepared.plan
+    for number in prepared.critical:
+        step = prepared.network.steps[number]
         times = f"{clock_short(plan.times(number)[0])}–{clock_short(plan.times(number)[1])}"
         yield Line(times, who_words(step.who), f"{step.do} ({step.id})")
 

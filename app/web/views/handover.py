@@ -3,9 +3,10 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from app.core.custody import ACCOUNTED
 from app.core.events import Logged
 from app.core.handover import decided_s, last_decisions, last_notes, standing
-from app.core.limits import SupplyState, supply_states
+from app.core.limits import SupplyState
 from app.core.procedure import Designator, StepId
 from app.core.rounds import RoundPhase, RoundState, round_states
 from app.core.situation import PersonView, Situation, StepState
@@ -22,7 +23,6 @@ from app.web.views.told import Teller
 
 COMING_SHOWN = 6
 """So many of the next joins and holds are told: the page is to be read in a minute. Our own bound."""
-BACK_INSIDE = ("stowed", "left outside")
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,9 +87,9 @@ def handover(situation: Situation, log: Sequence[Logged], new_key: NewKey) -> Ha
         holds=waiting_holds(situation),
         polls=tuple(Line(clock(each.called_s), each.question, answers_words(each)) for each in state.watch.open_polls),
         flags=flags(situation, None, new_key).flags,
-        supplies=tuple(_supply(situation, each) for each in supply_states(situation.procedure, state.watch)),
+        supplies=tuple(_supply(situation, each) for each in situation.gauges),
         rounds=tuple(_round(situation, each) for each in round_states(situation)),
-        tools=tuple(_tool(tool, place) for tool, place in state.watch.tools.items() if place.how not in BACK_INSIDE),
+        tools=tuple(_tool(tool, place) for tool, place in state.watch.tools.items() if place.how not in ACCOUNTED),
         coming=tuple(_coming(situation)),
         decided=tuple(_entry(teller, logged) for logged in last_decisions(log, situation.at_s)),
         standing=tuple(_entry(teller, logged) for logged in standing(log, state, situation.at_s)),

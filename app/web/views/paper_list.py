@@ -7,7 +7,7 @@ from app.core.procedure import Designator, Task
 from app.core.situation import Prepared
 from app.core.times import clock, clock_short, duration
 from app.web.views.briefing import Head, head, range_words, who_words
-from app.web.views.step_words import planned_words
+from app.web.views.step_words import Signal, alerts, planned_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +20,7 @@ class Blank:
 
 @dataclass(frozen=True, slots=True)
 class PaperStep:
-    """`alerts` are (word, tone, text), warnings before cautions before notes; `go`, `boxes`: boxes to tick."""
+    """`alerts`: warnings before cautions before notes; `go`, `boxes`: boxes to tick."""
 
     id: str
     number: int
@@ -28,7 +28,7 @@ class PaperStep:
     takes: str
     text: str
     together: str
-    alerts: tuple[tuple[str, str, str], ...]
+    alerts: tuple[Signal, ...]
     waits: tuple[str, ...]
     go: tuple[Designator, ...]
     blanks: tuple[Blank, ...]
@@ -114,7 +114,6 @@ def _paper_task(prepared: Prepared, task: Task, person: Designator) -> PaperTask
 
 def _paper_step(prepared: Prepared, number: int, person: Designator) -> PaperStep:
     step = prepared.network.steps[number]
-    alerts = (("WARNING", "warning", step.warning), ("CAUTION", "caution", step.caution), ("NOTE", "note", step.note))
     others = tuple(other for other in step.who if other != person)
     return PaperStep(
         id=step.id,
@@ -123,7 +122,7 @@ def _paper_step(prepared: Prepared, number: int, person: Designator) -> PaperSte
         takes=planned_words(step),
         text=step.do,
         together=f"with {who_words(others)}" if others else "",
-        alerts=tuple(alert for alert in alerts if alert[2]),
+        alerts=alerts(step),
         waits=tuple(_waits(prepared, number)),
         go=step.go,
         blanks=tuple(Blank(value.name, range_words(value)) for value in step.record),

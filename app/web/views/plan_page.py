@@ -6,7 +6,7 @@ from app.core.procedure import After, Procedure, Step, Task, Value
 from app.core.situation import Prepared
 from app.core.times import clock, duration
 from app.web.charts import PlanChart, plan_chart
-from app.web.views.step_words import planned_words
+from app.web.views.step_words import Signal, alerts, planned_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +21,7 @@ class PlanStep:
     slack: str
     critical: bool
     marks: tuple[str, ...]
-    alerts: tuple[tuple[str, str, str], ...]
+    alerts: tuple[Signal, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ def plan_page(prepared: Prepared, revision: str, text: str) -> PlanPage:
         room="" if room_s is None else duration(room_s) if room_s >= 0 else f"{duration(room_s)} past the limit",
         short=room_s is not None and room_s < 0,
         close_out="" if close_out is None else procedure.task(close_out).title,
-        critical=_critical(prepared),
+        critical=tuple(prepared.network.steps[number].id for number in prepared.critical),
         chart=plan_chart(prepared),
         tasks=tuple(_task(prepared, task) for task in procedure.tasks),
         windows=tuple(
@@ -96,13 +96,6 @@ def plan_page(prepared: Prepared, revision: str, text: str) -> PlanPage:
     )
 
 
-def _critical(prepared: Prepared) -> tuple[str, ...]:
-    """The steps without float, in order of time."""
-    numbers = [number for number in prepared.network.order if prepared.late.float_s(prepared.plan, number) == 0]
-    numbers.sort(key=prepared.plan.times)
-    return tuple(prepared.network.steps[number].id for number in numbers)
-
-
 def _task(prepared: Prepared, task: Task) -> PlanTask:
     tags = []
     if task.get_ahead:
@@ -118,7 +111,6 @@ def _task(prepared: Prepared, task: Task) -> PlanTask:
 
 def _step(prepared: Prepared, step: Step) -> PlanStep:
     number = prepared.network.index[step.id]
-    alerts = [("WARNING", "warning", step.warning), ("CAUTION", "caution", step.caution), ("NOTE", "note", step.note)]
     row = PlanStep(
         id=step.id,
         text=step.do,
@@ -130,7 +122,7 @@ def _step(prepared: Prepared, step: Step) -> PlanStep:
         slack="–",
         critical=False,
         marks=_marks(prepared.procedure, step),
-        alerts=tuple(alert for alert in alerts if alert[2]),
+        alerts=alerts(step),
     )
     return _timed(prepared, number, row) if prepared.network.nominal[number] else row
 

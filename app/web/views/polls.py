@@ -8,7 +8,7 @@ from app.core.situation import Situation, StepState
 from app.core.times import clock
 from app.core.watch import Answer, Poll
 from app.web.keys import NewKey
-from app.web.views.step_progress import Caller, Press, said_words
+from app.web.views.step_progress import Caller, Press, caller, said_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ def polls(situation: Situation, person: Designator | None, new_key: NewKey) -> P
 
 
 def _row(poll: Poll, own: Designator | None, new_key: NewKey) -> PollRow:
-    callers = tuple(_caller(poll, person, own) for person in poll.who)
+    callers = tuple(caller(person, poll.answers.get(person), "poll-go", own) for person in poll.who)
     standing = {each.person for each in callers if each.said == "no-go"}
     return PollRow(
         id=poll.id,
@@ -90,15 +90,6 @@ def _row(poll: Poll, own: Designator | None, new_key: NewKey) -> PollRow:
         key_no_go=new_key(),
         key_close=new_key(),
     )
-
-
-def _caller(poll: Poll, person: Designator, own: Designator | None) -> Caller:
-    answer = poll.answers.get(person)
-    may = own in (None, person) and not (answer is not None and answer.go)
-    press = Press(f"poll-go:{person}", f"{person} is go" if own is None else "I am go") if may else None
-    if answer is None:
-        return Caller(person, "none", "no answer yet", press, None)
-    return Caller(person, "go" if answer.go else "no-go", said_words(answer), None, press)
 
 
 def poll_words(poll: Poll) -> str:

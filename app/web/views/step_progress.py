@@ -1,10 +1,10 @@
 """How far a step is, for its band: warnings read, answers at a hold, values, counts, calls. It carries nothing out."""
 
 from dataclasses import dataclass
-from decimal import Decimal
 
 from app.core.commands import joined
 from app.core.completing import next_action
+from app.core.numbers import digits
 from app.core.procedure import Designator, Step, Value
 from app.core.progress import Called, Counted
 from app.core.situation import Situation, StepState
@@ -134,10 +134,14 @@ def _hold_words(situation: Situation, number: int) -> str:
 
 
 def _caller(situation: Situation, step: Step, person: Designator, own: Designator | None, reached: bool) -> Caller:
-    answer = situation.state.answer(step.id, person)
+    return caller(person, situation.state.answer(step.id, person), "go", own, reached)
+
+
+def caller(person: Designator, answer: Answer | None, order: str, own: Designator | None, able: bool = True) -> Caller:
+    """Somebody asked, at a hold or in a poll. `order`: the one that says go; `able`: it can be said at all now."""
     press = None
-    if reached and own in (None, person) and not (answer is not None and answer.go):
-        press = Press(f"go:{person}", "I am go" if own else f"{person} is go")
+    if able and own in (None, person) and not (answer is not None and answer.go):
+        press = Press(f"{order}:{person}", "I am go" if own else f"{person} is go")
     if answer is None:
         return Caller(person, "none", "no answer yet", press, None)
     return Caller(person, "go" if answer.go else "no-go", said_words(answer), None, press)
@@ -166,9 +170,9 @@ def typed_readings(step: Step, values: tuple[tuple[str, float], ...]) -> tuple[R
             name=value.name,
             unit=value.unit,
             tolerance=tolerance_words(value),
-            low="" if value.low is None else plain(value.low),
-            high="" if value.high is None else plain(value.high),
-            typed=plain(typed[value.name]) if value.name in typed else "",
+            low="" if value.low is None else digits(value.low),
+            high="" if value.high is None else digits(value.high),
+            typed=digits(typed[value.name]) if value.name in typed else "",
         )
         for place, value in enumerate(step.record)
     )
@@ -185,12 +189,6 @@ def tolerance_words(value: Value) -> str:
 def value_phrases(step: Step, values: tuple[tuple[str, float], ...]) -> str:
     """``gap left 4 mm, gap right 9 mm (OUT OF TOLERANCE)``; empty without values."""
     return reading_words(step, values).removeprefix(": ")
-
-
-def plain(number: float) -> str:
-    """A number as it can be typed: never with an exponent."""
-    text = format(Decimal(repr(float(number))), "f")
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def count(situation: Situation, step: Step) -> Count | None:

@@ -24,9 +24,14 @@ def signals(situation: Situation, step: Step, number: int) -> tuple[Signal, ...]
 
     The order, and that each stands before the step it is about: MIL-STD-38784, from memory; see `core.completing`.
     """
-    warning = (Signal("WARNING", "warning", step.warning),) if step.warning else ()
     hold = (Signal("HOLD", "hold", _hold_words(situation, step, number)),) if step.go else ()
-    return (*warning, *cautions(step), *hold)
+    return (*alerts(step), *hold)
+
+
+def alerts(step: Step) -> tuple[Signal, ...]:
+    """Warnings before cautions before notes, as the file has them."""
+    warning = (Signal("WARNING", "warning", step.warning),) if step.warning else ()
+    return (*warning, *cautions(step))
 
 
 def cautions(step: Step) -> tuple[Signal, ...]:

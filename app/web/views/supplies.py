@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from app.core.limits import SupplyState, supply_states
+from app.core.limits import SupplyState
 from app.core.procedure import Designator
 from app.core.situation import Situation
 from app.core.supplies import MOST_READINGS, Line
@@ -90,11 +90,10 @@ class Supplies:
 
 def supplies(situation: Situation, person: Designator | None, new_key: NewKey) -> Supplies:
     """For one person's list: that person's own gauges, and those that are nobody's."""
-    states = supply_states(situation.procedure, situation.state.watch)
     return Supplies(
         tuple(
             _row(situation, state, place, new_key)
-            for place, state in enumerate(states)
+            for place, state in enumerate(situation.gauges)
             if person is None or state.person in (person, "")
         )
     )
@@ -161,7 +160,7 @@ def supply_fig(state: SupplyState) -> str:
 def supply_figures(situation: Situation) -> dict[str, str]:
     """``in 2h 10m`` or ``5m ago``: how long until each gauge is at its reserve."""
     found = {}
-    for state in supply_states(situation.procedure, situation.state.watch):
+    for state in situation.gauges:
         if state.left.until_s is not None:
             left_s = int(state.left.until_s) - situation.at_s
             found[supply_fig(state)] = f"in {duration(left_s)}" if left_s >= 0 else f"{duration(-left_s)} ago"
