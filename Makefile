@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-.PHONY: demo test check bench format clean
+.PHONY: demo test check bench harm format clean
 
 demo: $(READY)
 	$(BIN)/leadline demo
@@ -23,6 +23,10 @@ check: $(READY)
 bench: $(READY)
 	@sh .ci/browser
 	$(BIN)/python -m tests.bench
+
+harm: $(READY)
+	@sh .ci/strace
+	$(BIN)/python -m tests.harm
 
 format: $(READY)
 	$(BIN)/ruff check --fix .

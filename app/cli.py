@@ -11,12 +11,15 @@ import tempfile
 from dataclasses import replace
 from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING, Annotated, NoReturn
+from typing import Annotated, NoReturn
 
 import typer
 
 from app.cli_files import convert, fail, fault_line, file_bytes, reading_of_file, template, text_as_stored
+from app.cli_keep import backup, restore, verify
+from app.cli_people import person
 from app.cli_runs import carry
+from app.cli_store import Data, no_folder, opened
 from app.core.marked import state_of_marks
 from app.core.report import plan_report, situation_report
 from app.core.situation import Prepared, Situation
@@ -27,10 +30,6 @@ from app.reading.procedure_reader import Reading
 from app.reading.schema import schema as procedure_schema
 from app.settings import HOME, Settings, default_data, default_procedures
 
-# The server's parts are imported by the commands that need them: without them `plan` starts in a third of the time.
-if TYPE_CHECKING:
-    from app.store.store import Store
-
 cli = typer.Typer(
     name="leadline",
     help="Leadline: a checklist runner for live crewed operations. It advises; the person in charge decides.",
@@ -39,9 +38,8 @@ cli = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-Data = Annotated[Path | None, typer.Option(help="Data folder. Default: $LEADLINE_DATA, or ./leadline-data.")]
 Samples = Annotated[Path | None, typer.Option(help="Folder of procedure files to load at start.")]
-Host = Annotated[str, typer.Option(help="Address to serve at; only this machine's own until there are accounts.")]
+Host = Annotated[str, typer.Option(help="Address to serve at; another than this machine's own needs accounts.")]
 Port = Annotated[int, typer.Option(help="Port to serve at.", min=1, max=65535)]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the fixed JSON form.")]
 
@@ -54,6 +52,10 @@ def main() -> None:
 cli.command()(convert)
 cli.command()(template)
 cli.command()(carry)
+cli.command()(verify)
+cli.command()(backup)
+cli.command()(restore)
+cli.add_typer(person, name="person")
 
 
 @cli.command()
@@ -167,9 +169,8 @@ def load(files: list[Path], data: Data = None) -> None:
     from app.service.runs import Service
     from app.service.values import Refused
 
-    settings = _settings(data, None, "", 0)
     refused = 0
-    with _store(settings) as store:
+    with opened(data) as store:
         shelf = Service(store).shelf
         for path in files:
             try:
@@ -183,48 +184,23 @@ def load(files: list[Path], data: Data = None) -> None:
         fail(f"{refused} of {len(files)} file{'s' if len(files) > 1 else ''} refused.")
 
 
-def _store(settings: Settings) -> "Store":
-    from app.store.faults import StoreFault
-    from app.store.store import Store
-
-    try:
-        return Store(settings.data, settings.migrations, "leadline on the command line")
-    except StoreFault as fault:
-        fail(str(fault))
-    except OSError as error:
-        fail(_no_folder(settings.data, error))
-
-
-def _no_folder(data: Path, error: OSError) -> str:
-    return f"{data} can't be a data folder: {error.strerror}."
-
-
-@cli.command()
-def verify(
-    run: int,
-    head: Annotated[str | None, typer.Option(help="A chain head kept elsewhere, to find a cut tail.")] = None,
-    data: Data = None,
-) -> None:
-    """Walk the chain of a run's log: tells whether anything in it was changed."""
-    from app.store import verifying
-    from app.store.faults import StoreFault
-
-    with _store(_settings(data, None, "", 0)) as store:
-        try:
-            found = store.read(lambda conn: verifying.verify(conn, run, head))
-        except StoreFault as fault:
-            fail(f"{fault}.")
-    if found.fault is not None:
-        fail(f"Run {run}: {found.fault}")
-    print(f"Run {run}: {found.events} events, chain whole, head {found.head}")
-
-
 @cli.command("serve")
-def serve_command(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765, procedures: Samples = None) -> None:
-    """Serve Leadline from this machine."""
+def serve_command(
+    data: Data = None,
+    host: Host = "127.0.0.1",
+    port: Port = 8765,
+    procedures: Samples = None,
+    tls_cert: Annotated[Path | None, typer.Option(help="Certificate to serve https with: a PEM file.")] = None,
+    tls_key: Annotated[Path | None, typer.Option(help="Its key: a PEM file without a password.")] = None,
+    known_as: Annotated[
+        list[str] | None, typer.Option(help="A name by which other machines ask for it. May be given again.")
+    ] = None,
+) -> None:
+    """Serve Leadline from this machine; for other machines too where there are accounts."""
     if procedures is not None and not procedures.is_dir():
         fail(f"{procedures} is not a folder.", 2)
-    _serve(_settings(data, procedures, host, port), "/")
+    settings = _settings(data, procedures, host, port)
+    _serve(replace(settings, tls_cert=tls_cert, tls_key=tls_key, known_as=tuple(known_as or ())), "/")
 
 
 def _serve(settings: Settings, page: str) -> None:
@@ -236,7 +212,7 @@ def _serve(settings: Settings, page: str) -> None:
     except (CannotServe, StoreFault) as fault:
         fail(str(fault))
     except OSError as error:
-        fail(_no_folder(settings.data, error))
+        fail(no_folder(settings.data, error))
 
 
 def _leave(number: int, _frame: FrameType | None) -> NoReturn:
@@ -254,13 +230,14 @@ def demo(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765) -> None
     signal.signal(signal.SIGTERM, _leave)
     with tempfile.TemporaryDirectory(prefix="leadline-demo-") as scratch:
         try:
-            check_host(host)
-            settings = Settings(data or Path(scratch), HOME / "procedures", host, free_port(host, port))
+            settings = Settings(data or Path(scratch), HOME / "procedures", host, port)
+            check_host(settings)
+            settings = replace(settings, port=free_port(host, port))
             run = build(settings)
         except (CannotServe, StoreFault) as fault:
             fail(str(fault))
         except OSError as error:
-            fail(_no_folder(settings.data, error))
+            fail(no_folder(settings.data, error))
         print("Rehearsal of the sample, 1 h 45 min in. Stop it with Ctrl+C.", flush=True)
         _serve(settings, f"/runs/{run}/desk")
 

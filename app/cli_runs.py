@@ -7,7 +7,8 @@ from typing import Annotated
 import typer
 
 from app.cli_files import fail, fault_line, reading_of_file, write
-from app.core.commands import Refusal
+from app.cli_store import Data, opened
+from app.core.heads import head_of
 from app.core.procedure import Procedure
 
 Onto = Annotated[
@@ -15,28 +16,19 @@ Onto = Annotated[
 ]
 To = Annotated[Path | None, typer.Option(help="File to write. Without it the YAML text is printed.")]
 Replace = Annotated[bool, typer.Option("--replace", help="Write over a file that is there already.")]
-Data = Annotated[Path | None, typer.Option(help="Data folder. Default: $LEADLINE_DATA, or ./leadline-data.")]
 
 
 def carry(run: int, onto: Onto = None, to: To = None, replace: Replace = False, data: Data = None) -> None:
     """Make the procedure file for the next outing of what a run left. No server may be running on the data."""
     from app.service.carrying import carried_file
     from app.service.runs import Service
-    from app.settings import Settings, default_data
-    from app.store.faults import StoreFault
-    from app.store.store import Store
 
     if to is not None and to.suffix.lower() not in (".yaml", ".yml"):
         fail(f"{to}: the name must end in .yaml. `leadline convert` makes a table of it.", 2)
     following = None if onto is None else _following(onto)
-    settings = Settings(data or default_data(), Path(), "", 0)
-    try:
-        with Store(settings.data, settings.migrations, "leadline on the command line") as store:
-            found = carried_file(Service(store).situation(run), run, following)
-    except (StoreFault, Refusal) as fault:
-        fail(str(fault))
-    except OSError as error:
-        fail(f"{settings.data} can't be a data folder: {error.strerror}.")
+    with opened(data) as store:
+        service = Service(store)
+        found = carried_file(service.situation(run), run, following, head_of(service.run(run).log))
     if to is None:
         print(found.text, end="")
     else:

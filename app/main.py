@@ -5,33 +5,49 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from importlib.metadata import version
 
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from app.feed import Feed
 from app.service.lookout import Lookout
+from app.service.people import People
 from app.service.runs import Service
 from app.settings import Settings
 from app.store.clock import ServerClock
 from app.store.store import Store
 from app.web import errors, guard
+from app.web.access import token_checked
 from app.web.actions import actions
 from app.web.api import api
 from app.web.api_ahead import api_ahead
+from app.web.api_people import api_people
 from app.web.depends import Shell
 from app.web.files import files
 from app.web.live import Live
 from app.web.pages import pages
+from app.web.people_pages import people_pages
 from app.web.render import Renderer
 from app.web.sheets import sheets
+from app.web.spare import spare
+from app.web.time_api import time_api
 
 LARGEST_BODY = 600 * 1024
 """A procedure file may have 512 KB; a little more for the form around it."""
 
+SWEEP_S = 30
+
 
 def address(settings: Settings) -> str:
     """Where the server is, as a browser takes it."""
-    return f"http://{f'[{settings.host}]' if ':' in settings.host else settings.host}:{settings.port}"
+    scheme = "https" if settings.tls_cert else "http"
+    return f"{scheme}://{f'[{settings.host}]' if ':' in settings.host else settings.host}:{settings.port}"
+
+
+async def _sweep_forever(people: People) -> None:
+    """End the streams of those whose session has run out; their requests are refused to the second without this."""
+    while True:
+        await asyncio.sleep(SWEEP_S)
+        people.sweep()
 
 
 def create_app(settings: Settings, clock: ServerClock | None = None, opened: Store | None = None) -> FastAPI:
@@ -49,18 +65,24 @@ def create_app(settings: Settings, clock: ServerClock | None = None, opened: Sto
             lookout = Lookout(service)
             live = Live(service, lookout, feed)
             renderer = Renderer(settings.templates, version("leadline"))
-            app.state.shell = Shell(settings, service, lookout, renderer, live)
+            people = People(store, service.clock)
+            app.state.shell = Shell(settings, service, lookout, renderer, live, people, feed)
             await asyncio.to_thread(service.shelf.load_folder, settings.procedures)
             loop = asyncio.get_running_loop()
 
             def tell(run: int, seq: int) -> None:
                 loop.call_soon_threadsafe(live.reached, run, seq)
 
+            def signed_out(session: str) -> None:
+                loop.call_soon_threadsafe(feed.end_session, session)
+
             service.listen(tell)
-            ticking = asyncio.create_task(live.run_forever())
+            people.listen(signed_out)
+            tasks = [asyncio.create_task(live.run_forever()), asyncio.create_task(_sweep_forever(people))]
             yield
-            ticking.cancel()
-            await asyncio.gather(ticking, return_exceptions=True)
+            for task in tasks:
+                task.cancel()
+            await asyncio.gather(*tasks, return_exceptions=True)
         finally:
             feed.close()
             await asyncio.to_thread(store.close)
@@ -75,15 +97,20 @@ def create_app(settings: Settings, clock: ServerClock | None = None, opened: Sto
         redoc_url=None,
         openapi_url="/api/openapi.json",
         lifespan=lifespan,
+        dependencies=[Depends(token_checked)],
         swagger_ui_oauth2_redirect_url=None,
     )
     errors.install(app)
-    guard.install(app, settings.host, LARGEST_BODY)
+    guard.install(app, settings, LARGEST_BODY)
     app.include_router(api)
     app.include_router(api_ahead)
+    app.include_router(api_people)
+    app.include_router(time_api)
     app.include_router(actions)
+    app.include_router(people_pages)
     app.include_router(files)  # Before the pages: they would take "template.csv" for a revision.
     app.include_router(sheets)
+    app.include_router(spare)
     app.include_router(pages)
     app.mount("/static", StaticFiles(directory=settings.static), name="static")
     return app

@@ -3,19 +3,29 @@
 import asyncio
 import gc
 import ipaddress
+import math
+import resource
 import socket
-from collections.abc import Callable
+import ssl
+from collections.abc import Callable, Iterator
 from types import FrameType
 
 import uvicorn
 from fastapi import FastAPI
 
+from app.bounds import BoundedProtocol
 from app.main import address, create_app
 from app.settings import Settings
+from app.store.engine import FILE_NAME
+from app.store.people import people
 from app.store.store import Store
 
-STOP_AFTER_S = 3
-"""Requests under way get this long at a stop; streams are ended by us at once."""
+STOP_AFTER_S = 0.7
+"""Requests under way get this long at a stop, then their connections are cut; streams are ended by us at once."""
+
+ENOUGH_FILES = 65_536
+FEW_FILES = 2_048
+"""Each screen holds a connection, and 1,000 screens are promised."""
 
 
 class CannotServe(Exception):
@@ -41,10 +51,17 @@ class _Server(uvicorn.Server):
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         shell = getattr(self._application.state, "shell", None)
+        cutting = asyncio.get_running_loop().call_later(STOP_AFTER_S, self._cut)
         await super().shutdown(sockets)
+        cutting.cancel()
         if shell is not None:
             # Here and not in the application's end: uvicorn ends this process by the signal, and no exit handler runs.
             await asyncio.to_thread(shell.lookout.close)
+
+    def _cut(self) -> None:
+        """Somebody who has sent half a request, or does not read the answer, would hold up the stop for ever."""
+        for connection in tuple(self.server_state.connections):
+            connection.transport.abort()
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         feed = getattr(self._application.state, "feed", None)
@@ -53,23 +70,64 @@ class _Server(uvicorn.Server):
         super().handle_exit(sig, frame)
 
 
-def check_host(host: str) -> None:
-    """Only this machine's own addresses until there are accounts.
+def check_host(settings: Settings) -> None:
+    """Other machines may use the server only where there are accounts to sign in by.
 
     Raises:
-        CannotServe: another address.
+        CannotServe: no address, or one that others reach and there is no account yet.
     """
-    if host == "localhost":
-        return
+    host = settings.host
     try:
-        local = ipaddress.ip_address(host).is_loopback
+        known = host == "localhost" or ipaddress.ip_address(host) is not None
     except ValueError:
-        raise CannotServe(f"{host} is not an address; use 127.0.0.1, ::1 or localhost.") from None
-    if not local:
+        known = False
+    if not known:
         raise CannotServe(
-            f"Leadline has no accounts yet, so it serves only this machine: {host} would let anybody on the network "
-            "mark steps. Use --host 127.0.0.1."
+            f"{host!r} is not an address; use 127.0.0.1, ::1 or localhost, or an address of this machine. A name by "
+            "which others ask for it goes to --known-as."
         )
+    if not settings.alone and not _has_accounts(settings):
+        raise CannotServe(
+            f"Nobody has an account yet, and {host} would let anybody on the network mark steps. Add somebody first: "
+            f"leadline person add NAME --may keep --data {settings.data}. Or use --host 127.0.0.1."
+        )
+
+
+def _has_accounts(settings: Settings) -> bool:
+    """Looked up before anything else is opened, so that a refusal leaves no folder behind."""
+    if not (settings.data / FILE_NAME).exists():
+        return False
+    with Store(settings.data, settings.migrations, address(settings)) as store:
+        return any(person.enabled for person in store.read(people))
+
+
+def certificate(settings: Settings) -> ssl.SSLContext | None:
+    """What the server proves itself by, from `tls_cert` and `tls_key`; None without.
+
+    Raises:
+        CannotServe: one is missing, or they can't be read or don't belong together.
+    """
+    cert, key = settings.tls_cert, settings.tls_key
+    if cert is None and key is None:
+        return None
+    if cert is None or key is None:
+        raise CannotServe("A certificate needs both --tls-cert and --tls-key, each a file in PEM form.")
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.minimum_version = ssl.TLSVersion.TLSv1_2
+    try:
+        context.load_cert_chain(cert, key, password=_no_password)
+    except ssl.SSLError as error:
+        why = error.reason or str(error)
+        raise CannotServe(
+            f"{cert} and {key} are no certificate and its key ({why}). Both must be PEM files."
+        ) from error
+    except OSError as error:
+        raise CannotServe(f"{error.filename or cert} can't be read: {error.strerror}.") from error
+    return context
+
+
+def _no_password() -> str:
+    raise CannotServe("The key of --tls-key is locked by a password; give one that is not, readable by you alone.")
 
 
 def bind(host: str, port: int) -> socket.socket:
@@ -107,27 +165,59 @@ def serve(settings: Settings, say: Callable[[str], None], page: str = "/") -> No
     """Serve until stopped by a signal.
 
     Raises:
-        CannotServe: the address can't be used. StoreFault, OSError: the data folder can't be.
+        CannotServe: the address or certificate can't be used. StoreFault, OSError: the data folder can't be.
     """
-    check_host(settings.host)
+    check_host(settings)
+    sealed = certificate(settings)
     listening = bind(settings.host, settings.port)
     try:
         # Opened here and not in the application's start, whose errors uvicorn prints as a traceback.
         with Store(settings.data, settings.migrations, address(settings)) as store:
-            _run(
-                create_app(settings, opened=store), listening, lambda: say(f"Leadline is at {address(settings)}{page}")
-            )
+            open_to_all = not store.read(people)
+
+            def started() -> None:
+                for sentence in _said(settings, open_to_all, page):
+                    say(sentence)
+
+            _run(create_app(settings, opened=store), listening, started, sealed)
     finally:
         listening.close()
 
 
-def _run(application: FastAPI, listening: socket.socket, started: Callable[[], None]) -> None:
+def _most_connections() -> int:
+    """How many files and connections this process may have open, after asking the system for as many as it gives."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = ENOUGH_FILES if hard == resource.RLIM_INFINITY else min(hard, ENOUGH_FILES)
+    if soft == resource.RLIM_INFINITY or soft >= wanted:
+        return ENOUGH_FILES if soft == resource.RLIM_INFINITY else soft
+    resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
+    return wanted
+
+
+def _said(settings: Settings, open_to_all: bool, page: str) -> Iterator[str]:
+    most = _most_connections()
+    if most < FEW_FILES:
+        yield f"The system lets this server have only {most} connections at once; raise that with ulimit -n."
+    if open_to_all:
+        yield "There are no accounts: whoever is at this machine may do everything."
+    elif not settings.alone and settings.tls_cert is None:
+        yield "Without --tls-cert, passwords and all else cross the network readable to others on it."
+    everywhere = " (and at every other address of this machine)" if settings.host in ("0.0.0.0", "::") else ""
+    yield f"Leadline is at {address(settings)}{page}{everywhere}"
+
+
+def _run(
+    application: FastAPI, listening: socket.socket, started: Callable[[], None], sealed: ssl.SSLContext | None
+) -> None:
     config = uvicorn.Config(
         application,
+        http=BoundedProtocol,
+        ws="none",  # there are no websockets here
         access_log=False,
         log_level="warning",
-        timeout_graceful_shutdown=STOP_AFTER_S,
+        timeout_graceful_shutdown=math.ceil(STOP_AFTER_S) + 1,  # in case that cutting them was not enough
         server_header=False,
         lifespan="on",
+        ssl_context_factory=None if sealed is None else lambda _config, _default: sealed,
     )
     _Server(config, application, started).run(sockets=[listening])

@@ -1,5 +1,6 @@
 """Where things are: read once at start, from options and the environment, and passed in from there."""
 
+import ipaddress
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -13,15 +14,29 @@ HOME = _SHIPPED if _SHIPPED.is_dir() else _PACKAGE.parent
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Attributes are folders, and the address to serve at."""
+    """Attributes are folders, and the address to serve at.
+
+    `tls_cert`, `tls_key`: PEM files, both or neither. `known_as`: further names by which browsers may ask for it.
+    """
 
     data: Path
     procedures: Path
     host: str = "127.0.0.1"
     port: int = 8765
+    tls_cert: Path | None = None
+    tls_key: Path | None = None
+    known_as: tuple[str, ...] = ()
     templates: Path = HOME / "templates"
     static: Path = HOME / "static"
     migrations: Path = HOME / "migrations"
+
+    @property
+    def alone(self) -> bool:
+        """Whether only this machine can reach the address."""
+        try:
+            return self.host == "localhost" or ipaddress.ip_address(self.host).is_loopback
+        except ValueError:
+            return False
 
 
 def default_data(environ: Mapping[str, str] = os.environ) -> Path:

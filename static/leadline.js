@@ -1,124 +1,12 @@
 "use strict";
-// The live part of a run's pages: the stream, the clock, the figures, the keys. All else works without it.
-// Figures come with each tick and are put in as text; changed parts are fetched by htmx and morphed into place.
+// The forms and the keys of a run's pages. All else works without it. The live link is link.js, what it shows figures.js.
 (() => {
   const body = document.body;
   const all = (selector, root = document) => [...root.querySelectorAll(selector)];
-  const STALE_AFTER_MS = 20_000; // two heartbeats of ten seconds
-  const LOST_AFTER_MS = 3_000;
-
-  // ---- the clock: it runs here from the server's elapsed time, against this browser's steady clock
-  const clock = { zero: null, running: true, lastTick: performance.now(), last: null };
-
-  function words(ms) {
-    const seconds = Math.max(0, Math.floor(ms / 1000));
-    const two = (n) => String(n).padStart(2, "0");
-    return `${two(Math.floor(seconds / 3600))}:${two(Math.floor(seconds / 60) % 60)}:${two(seconds % 60)}`;
-  }
-
-  function paintClock() {
-    const elapsed = clock.zero !== null && clock.running ? performance.now() - clock.zero : null;
-    if (elapsed !== null) {
-      const now = words(elapsed);
-      for (const place of all("[data-clock]")) if (place.textContent !== now) place.textContent = now;
-    }
-    paintTurnBack(elapsed);
-    paintLink();
-  }
-
-  function paintLink() {
-    const place = document.getElementById("link");
-    if (!place) return;
-    const silent = performance.now() - clock.lastTick;
-    const lost = silent > LOST_AFTER_MS;
-    const stale = silent > STALE_AFTER_MS;
-    const since = Math.floor(silent / 1000);
-    const text = !lost ? "● Live" : `○ ${stale ? "STALE: n" : "N"}ot connected for ${since} s. Figures as of ${clock.last ?? "loading"}`;
-    if (place.textContent !== text) place.textContent = text;
-    place.className = `link-state ${lost ? (stale ? "stale" : "lost") : "live"}`;
-    body.classList.toggle("is-stale", lost);
-  }
-
-  // ---- figures
-  function takeTick(tick) {
-    if (tick.elapsed_ms !== undefined) {
-      const ahead = clock.zero === null ? 0 : performance.now() - clock.zero - tick.elapsed_ms;
-      // A late message would set the clock back; only a real difference moves it.
-      if (clock.zero === null || ahead < 0 || ahead > 1500) clock.zero = performance.now() - tick.elapsed_ms;
-      clock.running = tick.running;
-    }
-    clock.lastTick = performance.now();
-    clock.last = tick.elapsed_ms === undefined ? `${tick.utc.slice(11, 19)} UTC` : words(tick.elapsed_ms);
-    const utc = document.getElementById("utc");
-    if (utc) utc.textContent = `UTC ${tick.utc.slice(11, 19)}`;
-    for (const place of all("[data-fig]")) {
-      const text = tick.figures[place.dataset.fig];
-      if (text !== undefined && place.textContent !== text) place.textContent = text;
-    }
-    paintClock(); // A tick's own words of the turn-back may be a part of a second older than the clock that is shown.
-    for (const place of all("[data-meter]")) {
-      const passed = tick.meters[place.dataset.meter];
-      if (passed === undefined) continue;
-      place.setAttribute("width", `${Math.min(100, passed)}%`);
-      place.classList.toggle("over", passed > 100);
-    }
-    if (tick.view !== undefined && tick.view !== takeTick.view) {
-      if (takeTick.view !== undefined) refresh();
-      takeTick.view = tick.view;
-    }
-  }
-
-  const main = document.getElementById("main");
-  const refresh = () => window.htmx && window.htmx.trigger(main, "runchanged");
-
-  // ---- the stream: a browser gives up on one that was answered with an error, so we open it anew
-  function listen(address) {
-    const stream = new EventSource(address);
-    stream.addEventListener("open", refresh);
-    stream.addEventListener("tick", (event) => takeTick(JSON.parse(event.data)));
-    stream.addEventListener("changed", refresh);
-    stream.addEventListener("error", () => {
-      if (stream.readyState !== EventSource.CLOSED) return;
-      stream.close();
-      setTimeout(() => listen(address), 2000);
-    });
-  }
-
-  if (body.dataset.live) {
-    listen(body.dataset.live);
-    setInterval(paintClock, 200);
-  }
-  new MutationObserver(() => location.reload()).observe(document.getElementById("reload"), { childList: true });
-
-  // ---- turn-back: it counts and turns by the clock of this page, so it goes on while the link is lost
-  function lasts(seconds) { // as `duration` in core/times.py
-    const [hours, minutes, rest] = [Math.floor(seconds / 3600), Math.floor(seconds / 60) % 60, seconds % 60];
-    const two = (n) => String(n).padStart(2, "0");
-    const parts = hours ? [`${hours}h`, `${two(minutes)}m`] : minutes ? [`${minutes}m`] : [];
-    if (rest || !parts.length) parts.push(parts.length ? `${two(rest)}s` : `${rest}s`);
-    return parts.join(" ");
-  }
-
-  function paintTurnBack(elapsed) {
-    const place = document.querySelector(".bar[data-phase]");
-    if (place?.dataset.turnBack && elapsed !== null) {
-      const now = Math.floor(elapsed / 1000);
-      const left = Number(place.dataset.turnBack) - now;
-      const phase = left < 0 ? "passed" : now >= Number(place.dataset.soonFrom) ? "soon" : "later";
-      const text = left < 0 ? `${lasts(-left)} ago` : left ? `in ${lasts(left)}` : "now";
-      for (const each of all('[data-fig="turn-back"]', place)) if (each.textContent !== text) each.textContent = text;
-      if (place.dataset.phase !== phase) place.dataset.phase = phase;
-    }
-    // Morphing leaves `hidden` alone, so what is hidden is always set here.
-    for (const each of all("[data-in]")) {
-      const hidden = each.dataset.in !== place?.dataset.phase;
-      if (each.hidden !== hidden) each.hidden = hidden;
-    }
-  }
-
-  if (body.dataset.live) document.addEventListener("htmx:after:swap", paintClock);
-
   // ---- a press counts once: the second half of a double press would otherwise meet the button of the next step
+  const { outbox } = window.leadline;
+  const LATER = new Set([429, 502, 503, 504, 507]); // as in outbox.js: nothing was stored
+  const ANSWER_MS = 5_000; // a press that hangs longer is kept, and sent again with the same key
   const ONE_PRESS_MS = 500;
   // Whoever counts presses in the rhythm of what they hear. The next count is told from a double press by its time
   // alone; one that comes before the last was answered is kept, and pressed when the button has its new number.
@@ -139,11 +27,13 @@
     pressedAt.set(part, now);
     carryTime(form);
     const number = /^count:([0-9]+)$/.exec(event.submitter?.value ?? "")?.[1];
-    if (!number) return;
-    if (answering.has(part)) {
+    if (number && answering.has(part)) {
       again.add(part);
+      outbox.follows(form, event.submitter);
       return swallow(event);
     }
+    if (outbox.takes(form, event.submitter) || outbox.needsServer(form, event.submitter)) return swallow(event);
+    if (!number) return;
     answering.add(part);
     expected.set(part, `${form.elements.step.value} count:${Number(number) + 1}`);
   }, true);
@@ -155,6 +45,7 @@
     if (own && !own.value.trim()) own.value = shared(form)?.value ?? "";
   }
 
+  window.leadline.guard = (part) => pressedAt.set(part, performance.now());
   // The same when another station's mark or count moves the band on just before the hand comes down.
   const standing = (band) =>
     `${band.querySelector(".marking [name=step]")?.value ?? ""} ${band.querySelector("[data-done]")?.value ?? ""}`;
@@ -189,6 +80,13 @@
     if (!form) return;
     answering.delete(form.elements.from?.value);
     if (response.status >= 400) again.delete(form.elements.from?.value);
+    // Nor is anything lost to somebody whose session has ended; a refusal of ours brings the parts with its sentence.
+    const signedOut = response.status === 401 || (response.status === 403 && !text.includes("<hx-partial"));
+    if (signedOut || LATER.has(response.status)) {
+      if (outbox.isFlying(form)) event.preventDefault(); // It is kept, so "not done" would be one word too many.
+      return keepIfMay(form, `The server answered with an error (${response.status}), so nothing is marked.`);
+    }
+    outbox.landed(form);
     if (response.status < 400) {
       taken(form);
       // What was tried is done: a reload must not try it again on top.
@@ -197,6 +95,13 @@
     // A refusal brings the parts with its sentence; anything else that went wrong brings a page of its own.
     else if (!text.includes("<hx-partial")) say(`The server answered with an error (${response.status}), so nothing is marked.`);
   });
+  // What may be entered late is kept at this station until the server answers again (outbox.js).
+  function keepIfMay(form, otherwise) {
+    if (outbox.isFlying(form)) outbox.giveUp();
+    else say(otherwise);
+  }
+  window.leadline.answered = (form) => [answering, again].forEach((parts) => parts.delete(form.elements.from?.value));
+  window.leadline.taken = taken;
   // A go or a count leaves the values of the step as they are typed; they go with its mark. The time goes with one press.
   function taken(form) {
     const at = shared(form);
@@ -213,10 +118,18 @@
   document.addEventListener("htmx:error", (event) => {
     answering.clear();
     again.clear();
-    if (formOf(event)) say("The server did not answer, so nothing is marked yet. Press again: the same press counts once.");
+    const form = formOf(event);
+    if (form?.method === "post") keepIfMay(form, "The server did not answer, and this order needs it: nothing is done. Press again when it is back; the same press counts once.");
+  });
+
+  document.addEventListener("htmx:config:request", (event) => {
+    const { ctx } = event.detail;
+    const form = ctx.sourceElement?.closest?.("form[method=post]");
+    if (form) ctx.request.timeout = ANSWER_MS;
   });
 
   // ---- the notice: what this page says itself, and taking away what was said
+  window.leadline.say = say;
   function say(sentence) {
     closeNotice();
     const said = document.createElement("div");
@@ -277,18 +190,19 @@
     if (getComputedStyle(bar).position === "sticky" && over > 0) scrollBy(0, -over);
   }
   const current = () => (chosen && document.getElementById(chosen)) || (bands().length === 1 ? bands()[0] : null);
+  // What is not seen, such as the step that a card of the outbox stands before, is not pressed.
+  const seen = (selector) => current() && all(selector, current()).find((each) => each.getClientRects().length);
   function press(selector) {
-    const button = current()?.querySelector(selector);
-    if (button) button.click();
+    seen(selector)?.click();
   }
   function enter(selector) {
-    const field = current()?.querySelector(selector);
+    const field = seen(selector);
     field?.focus();
     field?.select?.(); // What was refused there is typed over.
   }
   function fold(selector) {
     press(selector);
-    const opened = current()?.querySelector(selector)?.closest("details");
+    const opened = seen(selector)?.closest("details");
     if (opened?.open) opened.querySelector("[data-first]")?.focus();
   }
   function openTools() { // From any band, so that what changes hands is entered in a few letters.
@@ -334,6 +248,7 @@
     s: () => document.querySelector("[data-sound]")?.click(),
     o: () => openTools(),
     r: toRound,
+    k: () => window.leadline.outboxPanel?.toggle(),
     "?": () => document.getElementById("keys")?.showModal(),
   };
   const typing = (target) => target.closest("input:not([type=hidden]), textarea, select");
@@ -343,14 +258,15 @@
     if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
     if (event.key === "Escape") {
       document.activeElement?.blur?.();
-      if (!document.getElementById("keys")?.open) closeNotice();
+      if (!document.getElementById("keys")?.open && !window.leadline.outboxPanel?.close()) closeNotice();
       return;
     }
     // An Enter held down would press again and again.
     if (event.key === "Enter" && event.repeat && !event.target.closest("textarea")) event.preventDefault();
     // Enter in the time field presses what it presses in the band; in a value's field it is about the mark.
     const enters = event.key === "Enter" && event.target.closest(".marking [data-at], .marking [data-value]");
-    const button = enters && event.target.closest(".band").querySelector(enters.matches("[data-at]") ? "[data-main]" : "[data-done]");
+    const pressed = enters && enters.matches("[data-at]") ? "[data-main]" : "[data-done]";
+    const button = enters && (enters.form.querySelector(pressed) ?? enters.closest(".band").querySelector(pressed));
     if (button && !event.repeat) {
       event.preventDefault();
       button.click();

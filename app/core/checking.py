@@ -17,17 +17,17 @@ from app.core.checking_names import (
     no_tool_twice,
     no_value_twice,
     nobody_twice,
-    shown,
     step_numbers_known,
     steps_with_paths,
     tasks_known,
     tools_known,
     windows_known,
 )
-from app.core.checking_order import no_circle, no_wait_for_itself, not_too_many_links
+from app.core.checking_order import no_circle, no_wait_for_itself, not_too_many_links, not_too_many_workers
 from app.core.network import build
 from app.core.passes import Timeline, plan
 from app.core.procedure import Fault, Procedure, Span, Task
+from app.core.quoting import quoted
 from app.core.times import clock, duration
 
 MOST_FAULTS = 100
@@ -60,7 +60,9 @@ def _some_work(procedure: Procedure) -> Iterator[Fault]:
         yield Fault(("tasks",), "there are no tasks", "add one, with a step in it")
     for place, task in enumerate(procedure.tasks):
         if not task.steps:
-            yield Fault(("tasks", place, "steps"), f"the task {shown(task.id)} has no steps", "add one, or take it out")
+            yield Fault(
+                ("tasks", place, "steps"), f"the task {quoted(task.id)} has no steps", "add one, or take it out"
+            )
 
 
 def _three_points_ordered(procedure: Procedure) -> Iterator[Fault]:
@@ -75,7 +77,7 @@ def _record_ordered(procedure: Procedure) -> Iterator[Fault]:
     for path, _, step in steps_with_paths(procedure):
         for value in step.record:
             if value.low is not None and value.high is not None and value.low > value.high:
-                what = f"{shown(value.name)} is to lie from {value.low:g} to {value.high:g}"
+                what = f"{quoted(value.name)} is to lie from {value.low:g} to {value.high:g}"
                 yield Fault((*path, "record", value.name), what, "write the lower value after from")
 
 
@@ -89,7 +91,7 @@ def _count_in_range(procedure: Procedure) -> Iterator[Fault]:
 def _rounds_come_back(procedure: Procedure) -> Iterator[Fault]:
     for place, one_round in enumerate(procedure.rounds):
         if one_round.every_s <= 0:
-            what = f"the round {shown(one_round.name)} comes back after no time"
+            what = f"the round {quoted(one_round.name)} comes back after no time"
             yield Fault(("rounds", place, "every"), what, "write how much time lies between, for example 60 min")
 
 
@@ -106,10 +108,10 @@ def _spans_ordered(procedure: Procedure) -> Iterator[Fault]:
             path = ("windows", window.name, number)
             before = window.spans[number - 1] if number else Span(0, 0)
             if span.closes_s <= span.opens_s:
-                what = f"an opening of {shown(window.name)} closes at {clock(span.closes_s)}, not after it opens"
+                what = f"an opening of {quoted(window.name)} closes at {clock(span.closes_s)}, not after it opens"
                 yield Fault(path, what, "write when it opens, then when it closes")
             elif span.opens_s < before.closes_s:
-                what = f"an opening of {shown(window.name)} begins at {clock(span.opens_s)}, before the last has ended"
+                what = f"an opening of {quoted(window.name)} begins at {clock(span.opens_s)}, before the last has ended"
                 yield Fault(path, what, "put the openings in order, and join those that overlap")
 
 
@@ -121,7 +123,7 @@ def _fits_some_opening(procedure: Procedure) -> Iterator[Fault]:
     for path, _, step in steps_with_paths(procedure):
         takes = step.takes.likely_s
         if step.within in longest and longest[step.within] < takes:
-            what = f"{step.id} takes {duration(takes)}, longer than any opening of {shown(step.within)}"
+            what = f"{step.id} takes {duration(takes)}, longer than any opening of {quoted(step.within)}"
             remedy = f"divide the step: the longest opening is {duration(longest[step.within])}"
             yield Fault((*path, "takes"), what, remedy)
 
@@ -129,7 +131,7 @@ def _fits_some_opening(procedure: Procedure) -> Iterator[Fault]:
 def _another_confirms(procedure: Procedure) -> Iterator[Fault]:
     for path, _, step in steps_with_paths(procedure):
         if step.confirm_by is not None and step.who == (step.confirm_by,):
-            what = f"{shown(step.confirm_by)} would confirm their own step"
+            what = f"{quoted(step.confirm_by)} would confirm their own step"
             yield Fault((*path, "confirm_by"), what, "name a second person")
 
 
@@ -138,18 +140,18 @@ def _worth_goes_with_putting_off(procedure: Procedure) -> Iterator[Fault]:
         if task.worth and not task.may_put_off:
             yield Fault(
                 ("tasks", place, "worth"),
-                f"{shown(task.id)} has a worth, but may not be put off",
+                f"{quoted(task.id)} has a worth, but may not be put off",
                 "add may_put_off: true, or take worth out",
             )
         if task.may_put_off and not 1 <= task.worth <= 9:
-            what = f"{shown(task.id)} may be put off, but its worth is not known"
+            what = f"{quoted(task.id)} may be put off, but its worth is not known"
             yield Fault(("tasks", place, "may_put_off"), what, "add worth: with a number from 1 to 9")
 
 
 def _one_kind_of_optional(procedure: Procedure) -> Iterator[Fault]:
     for place, task in enumerate(procedure.tasks):
         if task.get_ahead and task.may_put_off:
-            what = f"{shown(task.id)} is a get-ahead item and may be put off"
+            what = f"{quoted(task.id)} is a get-ahead item and may be put off"
             remedy = "keep one: a get-ahead item is not in the plan, so there is nothing to put off"
             yield Fault(("tasks", place, "get_ahead"), what, remedy)
 
@@ -159,10 +161,10 @@ def _close_out_must_be_done(procedure: Procedure) -> Iterator[Fault]:
         if task.id != procedure.limits.close_out:
             continue
         if task.get_ahead:
-            what = f"the close-out {shown(task.id)} is a get-ahead item"
+            what = f"the close-out {quoted(task.id)} is a get-ahead item"
             yield Fault(("tasks", place, "get_ahead"), what, "take get_ahead out: the close-out must be done")
         if task.may_put_off:
-            what = f"the close-out {shown(task.id)} may be put off"
+            what = f"the close-out {quoted(task.id)} may be put off"
             yield Fault(("tasks", place, "may_put_off"), what, "take may_put_off out: the close-out must be done")
 
 
@@ -170,8 +172,8 @@ def _no_wait_for_get_ahead(procedure: Procedure) -> Iterator[Fault]:
     extra = {task.id for task in procedure.tasks if task.get_ahead}
     for path, task, _, link in links(procedure):
         if link.task in extra and not task.get_ahead:
-            what = f"{shown(task.id)} waits for the get-ahead item {shown(link.task)}, which may never be done"
-            yield Fault(path, what, f"take this out, or take get_ahead out of {shown(link.task)}")
+            what = f"{quoted(task.id)} waits for the get-ahead item {quoted(link.task)}, which may never be done"
+            yield Fault(path, what, f"take this out, or take get_ahead out of {quoted(link.task)}")
 
 
 def _no_opening(procedure: Procedure, timeline: Timeline) -> Iterator[Fault]:
@@ -180,7 +182,7 @@ def _no_opening(procedure: Procedure, timeline: Timeline) -> Iterator[Fault]:
         step = procedure.steps[number]
         path, task = places[step.id]
         start = clock(timeline.times(number)[0])
-        what = f"{step.id} can start at {start} at the earliest, and no opening of {shown(step.within or '')} is left"
+        what = f"{step.id} can start at {start} at the earliest, and no opening of {quoted(step.within or '')} is left"
         at = path[:2] if step.within == task.within else path
         yield Fault((*at, "within"), what, "add an opening, shorten what comes before, or take within out")
 
@@ -204,7 +206,7 @@ def _idle_remarks(procedure: Procedure) -> Iterator[Fault]:
     busy.update(person for _, people in named_people(procedure) for person in people)
     for person in procedure.crew:
         if person.designator not in busy:
-            what = f"{shown(person.designator)} has no step"
+            what = f"{quoted(person.designator)} has no step"
             yield Fault(("crew", person.designator), what, "give them one, or take them out", remark=True)
 
 
@@ -213,8 +215,8 @@ def _needed_remarks(procedure: Procedure) -> Iterator[Fault]:
     for path, task, _, link in links(procedure):
         optional = task.may_put_off or task.get_ahead or task.id == procedure.limits.close_out
         if tasks[link.task].may_put_off and not optional:
-            what = f"{shown(task.id)} must be done and waits for {shown(link.task)}, so that can never be put off"
-            yield Fault(path, what, f"take this out, or may_put_off out of {shown(link.task)}", remark=True)
+            what = f"{quoted(task.id)} must be done and waits for {quoted(link.task)}, so that can never be put off"
+            yield Fault(path, what, f"take this out, or may_put_off out of {quoted(link.task)}", remark=True)
 
 
 _RULES: tuple[tuple[Rule, frozenset[str]], ...] = (
@@ -230,6 +232,7 @@ _RULES: tuple[tuple[Rule, frozenset[str]], ...] = (
     (tools_known, frozenset({"tools"})),
     (no_wait_for_itself, frozenset()),
     (not_too_many_links, frozenset()),
+    (not_too_many_workers, frozenset()),
     (no_circle, frozenset({"crew", "tasks"})),
     (_three_points_ordered, frozenset()),
     (_record_ordered, frozenset()),

@@ -4,6 +4,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator
 from difflib import get_close_matches
 
 from app.core.procedure import After, Designator, Fault, Procedure, Step, Task
+from app.core.quoting import quoted
 
 Path = tuple[str | int, ...]
 Rule = Callable[[Procedure], Iterator[Fault]]
@@ -50,20 +51,14 @@ def named_people(procedure: Procedure) -> Iterator[tuple[Path, tuple[Designator,
         yield ("rounds", place, "who"), one_round.who
 
 
-def shown(text: str) -> str:
-    """The text on one line in quotation marks, cut at 40 characters."""
-    line = " ".join(text.split())
-    return f"“{line[:40]}…”" if len(line) > 40 else f"“{line}”"
-
-
 def like(word: str, known: Iterable[str]) -> str:
     """``; did you mean “x”?`` for the known name that is most like `word`, else nothing."""
     names = [name for name in known if len(name) <= _LONGEST_COMPARED][:_MOST_COMPARED]
     folded = {name.casefold(): name for name in names}
     if word.casefold() in folded:
-        return f"; did you mean {shown(folded[word.casefold()])}?"
+        return f"; did you mean {quoted(folded[word.casefold()])}?"
     close = get_close_matches(word[:_LONGEST_COMPARED], names, n=1)
-    return f"; did you mean {shown(close[0])}?" if close else ""
+    return f"; did you mean {quoted(close[0])}?" if close else ""
 
 
 def no_name_twice(procedure: Procedure) -> Iterator[Fault]:
@@ -77,7 +72,7 @@ def no_name_twice(procedure: Procedure) -> Iterator[Fault]:
     for key, kind, names, by_name in tables:
         for place in _repeated(names):
             path: Path = (key, names[place]) if by_name else (key, place, kind)
-            yield Fault(path, f"the {kind} {shown(names[place])} is there twice", "give each its own name")
+            yield Fault(path, f"the {kind} {quoted(names[place])} is there twice", "give each its own name")
 
 
 def no_tool_twice(procedure: Procedure) -> Iterator[Fault]:
@@ -85,21 +80,21 @@ def no_tool_twice(procedure: Procedure) -> Iterator[Fault]:
     lists += [(("tasks", place, "needs"), task.needs) for place, task in enumerate(procedure.tasks)]
     for path, names in lists:
         for place in _repeated(names):
-            yield Fault((*path, place), f"{shown(names[place])} is listed twice", "take one of them out")
+            yield Fault((*path, place), f"{quoted(names[place])} is listed twice", "take one of them out")
 
 
 def no_value_twice(procedure: Procedure) -> Iterator[Fault]:
     for path, _, step in steps_with_paths(procedure):
         names = tuple(value.name for value in step.record)
         for place in _repeated(names):
-            what = f"the value {shown(names[place])} is recorded twice in one step"
+            what = f"the value {quoted(names[place])} is recorded twice in one step"
             yield Fault((*path, "record", names[place]), what, "give each its own name")
 
 
 def nobody_twice(procedure: Procedure) -> Iterator[Fault]:
     for path, people in named_people(procedure):
         for place in _repeated(people):
-            yield Fault((*path, place), f"{shown(people[place])} is named twice", "take one of them out")
+            yield Fault((*path, place), f"{quoted(people[place])} is named twice", "take one of them out")
 
 
 def crew_known(procedure: Procedure) -> Iterator[Fault]:
@@ -112,13 +107,13 @@ def crew_known(procedure: Procedure) -> Iterator[Fault]:
     ]
     if not known and uses:
         names = ", ".join(dict.fromkeys(one for _, one in uses))
-        yield Fault(("crew",), f"there is no crew, and the steps name {shown(names)}", "add crew: with each of them")
+        yield Fault(("crew",), f"there is no crew, and the steps name {quoted(names)}", "add crew: with each of them")
         return
     seen = set(known)
     for path, one in uses:
         if one not in seen:
             remedy = f"name one of the crew, or add it to crew{like(one, known)}"
-            yield Fault(path, f"{shown(one)} is not in the crew", remedy)
+            yield Fault(path, f"{quoted(one)} is not in the crew", remedy)
 
 
 def tasks_known(procedure: Procedure) -> Iterator[Fault]:
@@ -126,12 +121,12 @@ def tasks_known(procedure: Procedure) -> Iterator[Fault]:
     for path, _, _, link in links(procedure):
         if link.task not in tasks:
             yield Fault(
-                path, f"there is no task {shown(link.task)}", f"name a task of this file{like(link.task, tasks)}"
+                path, f"there is no task {quoted(link.task)}", f"name a task of this file{like(link.task, tasks)}"
             )
     close_out = procedure.limits.close_out
     if close_out is not None and close_out not in tasks:
         remedy = f"name a task of this file{like(close_out, tasks)}"
-        yield Fault(("limits", "close_out"), f"there is no task {shown(close_out)}", remedy)
+        yield Fault(("limits", "close_out"), f"there is no task {quoted(close_out)}", remedy)
 
 
 def step_numbers_known(procedure: Procedure) -> Iterator[Fault]:
@@ -140,7 +135,7 @@ def step_numbers_known(procedure: Procedure) -> Iterator[Fault]:
         if link.task in tasks and link.step is not None:
             count = len(tasks[link.task].steps)
             if not 1 <= link.step <= count:
-                what = f"the task {shown(link.task)} has no step {link.step}"
+                what = f"the task {quoted(link.task)} has no step {link.step}"
                 yield Fault(path, what, f"it has {count}, counted from 1")
 
 
@@ -156,7 +151,7 @@ def windows_known(procedure: Procedure) -> Iterator[Fault]:
     for path, name in found:
         if name is not None and name not in known:
             remedy = f"name one of windows, or add it there{like(name, known)}"
-            yield Fault(path, f"there is no window {shown(name)}", remedy)
+            yield Fault(path, f"there is no window {quoted(name)}", remedy)
 
 
 def tools_known(procedure: Procedure) -> Iterator[Fault]:
@@ -167,7 +162,7 @@ def tools_known(procedure: Procedure) -> Iterator[Fault]:
         for number, tool in enumerate(task.needs):
             if tool not in known:
                 remedy = f"name one of tools, or add it there{like(tool, procedure.tools)}"
-                yield Fault(("tasks", place, "needs", number), f"{shown(tool)} is not among the tools", remedy)
+                yield Fault(("tasks", place, "needs", number), f"{quoted(tool)} is not among the tools", remedy)
 
 
 def _repeated(names: tuple[str, ...]) -> list[int]:

@@ -5,9 +5,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from app.core.checking_names import Path, links, shown, steps_with_paths
+from app.core.checking_names import Path, links, steps_with_paths
 from app.core.network import task_lists
 from app.core.procedure import After, Fault, Procedure, Step, StepId, Task, TaskId
+from app.core.quoting import quoted
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +24,8 @@ class _Arc:
 _MOST_CIRCLES = 10
 _SHORT_TASK = 20
 _MOST_LINKS = 100_000
+MOST_WORKERS = 20_000
+"""Steps times people, as 1,000 steps of 20 people each. Our own bound, no source: every page counts them."""
 _Arcs = dict[StepId, dict[StepId, _Arc]]
 
 
@@ -44,7 +47,7 @@ def no_circle(procedure: Procedure) -> Iterator[Fault]:
 def no_wait_for_itself(procedure: Procedure) -> Iterator[Fault]:
     for path, task, step, link in links(procedure):
         if _on_itself(task, step, link):
-            what = f"{shown(step.id if step else task.id)} waits for itself"
+            what = f"{quoted(step.id if step else task.id)} waits for itself"
             yield Fault(path, what, "name another task, or take this out")
 
 
@@ -88,6 +91,14 @@ def not_too_many_links(procedure: Procedure) -> Iterator[Fault]:
     if total > _MOST_LINKS:
         what = f"the prerequisites come to {total:,} pairs of steps; at most {_MOST_LINKS:,} are read"
         yield Fault(("tasks",), what, "wait for single steps, or divide the procedure")
+
+
+def not_too_many_workers(procedure: Procedure) -> Iterator[Fault]:
+    """A crew of 64 in each of thousands of steps would take seconds to read and more to show."""
+    total = sum(len(step.who) for step in procedure.steps)
+    if total > MOST_WORKERS:
+        what = f"the steps have {total:,} people in all; at most {MOST_WORKERS:,} are read"
+        yield Fault(("tasks",), what, "name fewer people to a step, or divide the procedure")
 
 
 def _step_order(procedure: Procedure) -> Iterator[_Arc]:

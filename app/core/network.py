@@ -65,8 +65,8 @@ def crew_of(procedure: Procedure) -> tuple[Designator, ...]:
 
 def task_lists(procedure: Procedure) -> dict[Designator, tuple[TaskId, ...]]:
     """Each person's nominal tasks in file order; get-ahead items and added steps are in nobody's list."""
-    nominal = [task for task in procedure.tasks if not task.get_ahead and not task.added]
-    return {person: tuple(task.id for task in nominal if person in task.people) for person in crew_of(procedure)}
+    nominal = [(task.id, frozenset(task.people)) for task in procedure.tasks if not task.get_ahead and not task.added]
+    return {person: tuple(task for task, people in nominal if person in people) for person in crew_of(procedure)}
 
 
 def with_task(lists: TaskLists, task: TaskId, places: Places) -> dict[Designator, tuple[TaskId, ...]]:

@@ -12,6 +12,8 @@ Clocks and durations are whole seconds everywhere in Leadline.
 import re
 from datetime import UTC, datetime, timedelta
 
+from app.core.quoting import quoted
+
 LONGEST_S = 10_000 * 3600
 """No clock or duration may reach 10,000 hours: a longer one is a slip of the pen. Our own bound, no source."""
 
@@ -45,7 +47,7 @@ def read_clock(text: str) -> int:
     """
     found = _CLOCK.fullmatch(text.strip())
     if not found:
-        raise TimeFault(f"{_short(text)} is not an elapsed time", "write h:mm or h:mm:ss, for example 1:05 or 1:05:30")
+        raise TimeFault(f"{quoted(text)} is not an elapsed time", "write h:mm or h:mm:ss, for example 1:05 or 1:05:30")
     hours, minutes, seconds = (int(part or 0) for part in found.groups())
     return hours * 3600 + minutes * 60 + seconds
 
@@ -63,10 +65,10 @@ def read_duration(text: str) -> int:
     if seconds is None:
         remedy = "write the unit, for example 8 min, 1 h 30 min, 45 s or PT8M"
         if said.isdigit():
-            raise TimeFault(f"{_short(text)} does not say its unit", remedy)
-        raise TimeFault(f"{_short(text)} is not a duration", remedy)
+            raise TimeFault(f"{quoted(text)} does not say its unit", remedy)
+        raise TimeFault(f"{quoted(text)} is not a duration", remedy)
     if seconds >= LONGEST_S:
-        raise TimeFault(f"{_short(text)} is 10,000 hours or more", "write a shorter duration")
+        raise TimeFault(f"{quoted(text)} is 10,000 hours or more", "write a shorter duration")
     return seconds
 
 
@@ -140,11 +142,11 @@ def read_instant(text: str) -> datetime:
     remedy = "write UTC as 2031-05-04T07:00:00Z or by day of year as 2031-124T07:00:00Z"
     found = _INSTANT.fullmatch(text.strip())
     if not found:
-        raise TimeFault(f"{_short(text)} is not a date and time", remedy)
+        raise TimeFault(f"{quoted(text)} is not a date and time", remedy)
     try:
         return _instant(found)
     except (ValueError, OverflowError) as error:
-        raise TimeFault(f"{_short(text)} is no such date and time", remedy) from error
+        raise TimeFault(f"{quoted(text)} is no such date and time", remedy) from error
 
 
 def _instant(found: re.Match[str]) -> datetime:
@@ -182,8 +184,3 @@ def instant(at: datetime) -> str:
     if at.tzinfo is None:
         raise ValueError("an instant needs its time zone")
     return at.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
-def _short(text: str) -> str:
-    shown = text.strip()
-    return f"“{shown[:40]}…”" if len(shown) > 40 else f"“{shown}”"

@@ -9,9 +9,10 @@ from collections.abc import Callable
 from collections.abc import Mapping as Table
 from dataclasses import dataclass, field
 
+from app.core.quoting import quoted
 from app.reading.characters import forbidden_in
 from app.reading.columns import NOBODY, Notation
-from app.reading.faults import PlacedFault, quoted
+from app.reading.faults import PlacedFault
 from app.reading.yaml_tree import LONGEST_TEXT, MOST_NODES, Broken, Leaf, Listing, Mapping, Node
 
 BETWEEN = ".."

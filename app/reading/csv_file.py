@@ -10,11 +10,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import islice
 
+from app.core.quoting import quoted
 from app.reading.cells import Cell
 from app.reading.characters import decoded
 from app.reading.columns import KINDS, LONGEST_CELL, MOST_FIELDS, MOST_ROWS, NAMES
 from app.reading.escapes import restored
-from app.reading.faults import PlacedFault, in_order, quoted
+from app.reading.faults import PlacedFault, in_order
 from app.reading.places import cell_name, with_cells
 from app.reading.procedure_reader import Reading
 from app.reading.table import Row, column_name, read_rows

@@ -52,10 +52,3 @@ def in_order(faults: list[PlacedFault]) -> tuple[PlacedFault, ...]:
         rest[0].cell,
     )
     return (*shown, more)
-
-
-def quoted(text: str) -> str:
-    """The text on one line between quotation marks, cut at 40 characters, so that a fault stays one short line."""
-    shown = " ".join(text.split())
-    shown = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in shown[:41])
-    return f"“{shown[:40]}…”" if len(shown) > 40 else f"“{shown}”"

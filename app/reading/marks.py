@@ -8,14 +8,18 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from app.core.quoting import quoted
 from app.core.times import TimeFault, read_clock
 from app.reading.characters import decoded
-from app.reading.faults import PlacedFault, in_order, quoted
+from app.reading.faults import PlacedFault, in_order
 from app.reading.spots import ID
 
 COLUMNS = ("step", "at")
 LONGEST_FIELD = 200
 """A step id has at most 71 characters. Our own bound, no source."""
+MOST_ROWS = 20_000
+MOST_FIELDS = 20
+"""Lines, blank ones included, and fields of a row. A procedure has some 6,000 steps at most. Our own bounds."""
 
 _STEP = re.compile(rf"{ID.pattern}/[1-9][0-9]{{0,5}}")
 _QUOTED = re.compile(r'"([^"]*(?:""[^"]*)*)"')
@@ -67,7 +71,7 @@ def read_marks(data: bytes | str) -> MarksReading:
 
 
 def _rows(text: str, faults: list[PlacedFault]) -> Iterator[_Row]:
-    """The rows of the file. What follows a quotation mark that is never closed is not read."""
+    """The rows of the file. What follows a quotation mark that is never closed, or too many rows, is not read."""
     at, line, line_start = 0, 1, 0
     row: _Row = []
     while True:
@@ -75,6 +79,9 @@ def _rows(text: str, faults: list[PlacedFault]) -> Iterator[_Row]:
         found = _QUOTED.match(text, at) if text.startswith('"', at) else _BARE.match(text, at)
         if found is None:
             faults.append(opened.fault("this quotation mark is never closed", "close it, or take it out"))
+            return
+        if too_many := _too_many(line, row):
+            faults.append(opened.fault(too_many, "take the needless ones out"))
             return
         row.append(_field(opened, found, faults))
         at = found.end()
@@ -90,6 +97,13 @@ def _rows(text: str, faults: list[PlacedFault]) -> Iterator[_Row]:
         if ended is None:
             return
         row, at, line, line_start = [], ended.end(), line + 1, ended.end()
+
+
+def _too_many(line: int, row: _Row) -> str:
+    """What there is too much of before the next field of a row; empty if it may be read."""
+    if line > MOST_ROWS:
+        return f"the file has more than {MOST_ROWS:,} lines"
+    return f"the row has more than {MOST_FIELDS} fields" if len(row) >= MOST_FIELDS else ""
 
 
 def _past_rest(text: str, at: int, opened: _Field, faults: list[PlacedFault]) -> int:

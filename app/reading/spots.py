@@ -9,8 +9,9 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
+from app.core.quoting import quoted
 from app.core.times import TimeFault, read_clock, read_duration
-from app.reading.faults import MOST_FAULTS, PlacedFault, quoted
+from app.reading.faults import MOST_FAULTS, PlacedFault
 from app.reading.yaml_tree import Broken, Leaf, Listing, Mapping, Node
 
 Path = tuple[str | int, ...]
@@ -219,10 +220,12 @@ class Spot:
             self.fault(f"{self._name()} should be {kind}, not {_said(self.node)}", f"write {example}")
 
     def _name(self) -> str:
+        """As it is told in a fault. A key that the file is free to choose may be of any length, and hold any sign."""
         keys = [step for step in self.path if isinstance(step, str)]
         if not self.path:
             return "the file"
-        return keys[-1] if isinstance(self.path[-1], str) else f"an item of {keys[-1]}"
+        key = keys[-1] if ID.fullmatch(keys[-1]) else quoted(keys[-1])
+        return key if isinstance(self.path[-1], str) else f"an item of {key}"
 
     def _plain(self) -> bool:
         return isinstance(self.node, Leaf) and self.node.plain

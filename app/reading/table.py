@@ -5,9 +5,10 @@ from collections.abc import Mapping as Table
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
+from app.core.quoting import quoted
 from app.reading.cells import Cell, Cells, TooMuch
 from app.reading.columns import BY_NAME, COLUMNS, KINDS, MOST_ROWS, NAMES, REMARK, ROW, Column
-from app.reading.faults import MOST_FAULTS, PlacedFault, quoted
+from app.reading.faults import MOST_FAULTS, PlacedFault
 from app.reading.procedure_reader import Reading, reading_of
 from app.reading.yaml_tree import Broken, Leaf, Listing, Mapping, Node, Tree
 

@@ -4,7 +4,7 @@ import re
 from dataclasses import replace
 
 from app.core.procedure import After, Step, Takes, Task, Value
-from app.reading.faults import quoted
+from app.core.quoting import quoted
 from app.reading.spots import ID, Spot
 from app.reading.yaml_tree import Listing, Mapping
 

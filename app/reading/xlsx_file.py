@@ -6,37 +6,45 @@ most damaged files with an exception of some kind. openpyxl writes the workbooks
 
 import posixpath
 import re
-import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element
 
+from app.core.quoting import quoted
 from app.reading.cells import Cell
 from app.reading.characters import forbidden_in
 from app.reading.columns import LONGEST_CELL, MOST_FIELDS, MOST_ROWS
 from app.reading.escapes import restored
-from app.reading.faults import PlacedFault, in_order, quoted
+from app.reading.faults import PlacedFault, in_order
 from app.reading.places import cell_name, row_column, with_cells
 from app.reading.procedure_reader import Reading
 from app.reading.table import Row, read_rows
-from app.reading.xlsx_parts import BadWorkbook, elements, local, opened
+from app.reading.xlsx_parts import BadWorkbook, Parts, local, opened
 from app.reading.xlsx_values import Kind, NotRead, kind_of_format, number_text, unescaped
 
 MOST_TEXT = 2 * 1024 * 1024
 """Characters in all cells together; a shared text counts each time that it is used. Our own bound, no source."""
 
+_LONGEST_FORMAT = 255
+"""Characters in a number format (Excel specifications and limits). What takes a format apart is slow over long ones."""
+
 _COUNT = re.compile(r"[0-9]{1,7}")
+_TRUTHS = {"1": "true", "true": "true", "0": "false", "false": "false"}
+"""The texts of a truth value (XML Schema 1.0 part 2, 3.2.2)."""
+
+_HIDDEN = {"hidden", "veryHidden"}
 
 
 def read_xlsx(data: bytes) -> Reading:
     """The procedure of a workbook's first sheet. Never raises on bad input."""
     try:
         with opened(data) as archive:
-            workbook = next((link.part for link in _links(archive, "") if link.kind == "officeDocument"), "")
-            links = _links(archive, workbook)
-            name, part = _first_sheet(archive, workbook, links)
-            sheet = _Sheet(_strings(archive, links), _formats(archive, links))
-            rows = sheet.rows(archive, part)
+            parts = Parts(archive)
+            workbook = next((link.part for link in _links(parts, "") if link.kind == "officeDocument"), "")
+            links = _links(parts, workbook)
+            name, part = _first_sheet(parts, workbook, links)
+            sheet = _Sheet(_strings(parts, links), _formats(parts, links))
+            rows = sheet.rows(parts, part)
     except BadWorkbook as bad:
         return Reading(None, (bad.fault,))
     reading = Reading(None, in_order(sheet.faults)) if rows is None else read_rows(rows, sheet.faults)
@@ -53,7 +61,7 @@ class _Link:
     part: str
 
 
-def _links(archive: zipfile.ZipFile, part: str) -> tuple[_Link, ...]:
+def _links(parts: Parts, part: str) -> tuple[_Link, ...]:
     """The relationships of a part, or with no part of the whole file (ECMA-376-2, 9.3)."""
     folder, name = posixpath.split(part)
     relations = posixpath.join(folder, "_rels", f"{name}.rels")
@@ -63,7 +71,7 @@ def _links(archive: zipfile.ZipFile, part: str) -> tuple[_Link, ...]:
             _attribute(each, "Type").rpartition("/")[2],
             posixpath.normpath(posixpath.join(folder, _attribute(each, "Target"))).lstrip("/"),
         )
-        for each in elements(archive, relations, "Relationship")
+        for each in parts.elements(relations, "Relationship")
     )
 
 
@@ -71,14 +79,16 @@ def _part(links: tuple[_Link, ...], kind: str) -> str | None:
     return next((link.part for link in links if link.kind == kind), None)
 
 
-def _first_sheet(archive: zipfile.ZipFile, workbook: str, links: tuple[_Link, ...]) -> tuple[str, str]:
+def _first_sheet(parts: Parts, workbook: str, links: tuple[_Link, ...]) -> tuple[str, str]:
     """Its name, and the part that holds it."""
-    first = next(elements(archive, workbook, "sheet"), None)
+    first = next(parts.elements(workbook, "sheet"), None)
     if first is None:
         raise BadWorkbook("the workbook has no sheet")
-    wanted = _attribute(first, "id")
-    part = next((link.part for link in links if link.id == wanted), "")
-    return _shown(_attribute(first, "name")), part
+    wanted, name = _attribute(first, "id"), _shown(_attribute(first, "name"))
+    if _attribute(first, "state") in _HIDDEN:
+        # Nobody who looks at the workbook would see what was loaded.
+        raise BadWorkbook(f"the first sheet, {quoted(name)}, is hidden", "show it, or put the table's sheet first")
+    return name, next((link.part for link in links if link.id == wanted), "")
 
 
 def _shown(name: str) -> str:
@@ -91,9 +101,9 @@ def _attribute(element: Element, name: str) -> str:
     return next((value for key, value in element.attrib.items() if key.rpartition("}")[2] == name), "")
 
 
-def _strings(archive: zipfile.ZipFile, links: tuple[_Link, ...]) -> list[str]:
+def _strings(parts: Parts, links: tuple[_Link, ...]) -> list[str]:
     part = _part(links, "sharedStrings")
-    return [] if part is None else [_rich_text(each) for each in elements(archive, part, "si")]
+    return [] if part is None else [_rich_text(each) for each in parts.elements(part, "si")]
 
 
 def _rich_text(element: Element) -> str:
@@ -107,19 +117,20 @@ def _rich_text(element: Element) -> str:
     return unescaped("".join(said))
 
 
-def _formats(archive: zipfile.ZipFile, links: tuple[_Link, ...]) -> list[Kind]:
+def _formats(parts: Parts, links: tuple[_Link, ...]) -> list[Kind]:
     """What the number format of each cell style makes of a number."""
     part = _part(links, "styles")
     if part is None:
         return []
-    found = elements(archive, part, "numFmt")
+    found = parts.elements(part, "numFmt")
     codes = {_attribute(each, "numFmtId"): _attribute(each, "formatCode") for each in found}
-    styles = next(elements(archive, part, "cellXfs"), None)
-    return [
-        _format(_attribute(each, "numFmtId"), codes)
-        for each in (() if styles is None else styles)
-        if local(each) == "xf"
-    ]
+    longest = max((len(code) for code in codes.values()), default=0)
+    if longest > _LONGEST_FORMAT:
+        raise BadWorkbook(f"a number format has {longest:,} characters, and at most {_LONGEST_FORMAT} are read")
+    styles = next(parts.elements(part, "cellXfs"), None)
+    numbers = [_attribute(each, "numFmtId") for each in (() if styles is None else styles) if local(each) == "xf"]
+    kinds = {number: _format(number, codes) for number in set(numbers)}
+    return [kinds[number] for number in numbers]
 
 
 def _format(number: str, codes: dict[str, str]) -> Kind:
@@ -133,11 +144,11 @@ class _Sheet:
     faults: list[PlacedFault] = field(default_factory=list)
     characters: int = 0
 
-    def rows(self, archive: zipfile.ZipFile, part: str) -> list[Row] | None:
-        """The rows that hold something; None, with a fault, when a cell lies far outside any table."""
+    def rows(self, parts: Parts, part: str) -> list[Row] | None:
+        """The rows that hold something; None, with a fault, when a cell lies far outside any table, or out of order."""
         rows: list[Row] = []
         below = 0
-        for element in elements(archive, part, "row"):
+        for element in parts.elements(part, "row"):
             said = _attribute(element, "r")
             below = int(said) if _COUNT.fullmatch(said) else below + 1
             cells = tuple(self._cells(element, below))
@@ -146,10 +157,21 @@ class _Sheet:
                 what = f"this cell lies far outside the table; {MOST_ROWS:,} rows and {MOST_FIELDS} columns are read"
                 self._fault(far.line, far.column, what, "delete its whole row and column")
                 return None
-            if cells:
-                self._refuse_twins(cells)
-                rows.append(_row(cells, below))
+            if not cells:
+                continue
+            if not self._in_order(cells, below, rows[-1].cells[0].line if rows else 0):
+                return None
+            self._refuse_twins(cells)
+            rows.append(_row(cells, below))
         return rows
+
+    def _in_order(self, cells: tuple[Cell, ...], below: int, above: int) -> bool:
+        """A spreadsheet shows each cell where its name says; this reader goes by the order in the file."""
+        first = cells[0]
+        if first.line > above and all(cell.line == below for cell in cells):
+            return True
+        self._fault(first.line, first.column, "this row is out of its order in the file", "save the workbook anew")
+        return False
 
     def _refuse_twins(self, cells: tuple[Cell, ...]) -> None:
         seen: set[int] = set()
@@ -186,7 +208,9 @@ class _Sheet:
         if not value:
             return ""
         if kind == "b":
-            return "true" if value == "1" else "false"
+            if value not in _TRUTHS:
+                raise NotRead(f"this cell is neither true nor false: {quoted(value)}", "write it again")
+            return _TRUTHS[value]
         if kind == "e":
             raise NotRead(f"this cell holds the error {quoted(value)}", "write its value")
         if kind == "d":

@@ -8,6 +8,7 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
+from dataclasses import dataclass
 from io import BytesIO
 from typing import IO
 from xml.etree.ElementTree import Element, ParseError
@@ -15,14 +16,16 @@ from xml.etree.ElementTree import Element, ParseError
 from defusedxml.common import DefusedXmlException
 from defusedxml.ElementTree import iterparse
 
+from app.core.quoting import quoted
 from app.reading.characters import MOST_BYTES
-from app.reading.faults import PlacedFault, quoted
+from app.reading.faults import PlacedFault
 
 MOST_UNFOLDED = 8 * 1024 * 1024
 MOST_PARTS = 500
-MOST_ELEMENTS = 300_000
+MOST_ELEMENTS = 250_000
 DEEPEST = 40
 """Our own bounds, no source. A table of 2,000 steps unfolds to about 1 MB with 100,000 elements, eight deep."""
+_GULP = 256 * 1024
 
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED, _OLD = "EncryptedPackage".encode("utf-16-le"), "Workbook".encode("utf-16-le")
@@ -90,43 +93,59 @@ def _check(parts: list[zipfile.ZipInfo]) -> None:
         raise BadWorkbook(what, "keep only the table: take other sheets, pictures and formats out")
 
 
-def elements(archive: zipfile.ZipFile, name: str, of: str) -> Iterator[Element]:
-    """Each element called `of` of a part, whole, as its end is met; what lies before it is let go.
+@dataclass(slots=True)
+class Parts:
+    """The parts of an opened workbook. `met` counts the elements of all that was read: each takes its time again."""
 
-    Names are without their namespace, of which there are two (transitional and strict).
+    archive: zipfile.ZipFile
+    met: int = 0
 
-    Raises:
-        BadWorkbook: there is no such part, or it can't be read.
-    """
-    try:
-        with archive.open(name) as part:
-            yield from _elements(part, name, of)
-    except DefusedXmlException as error:
-        what = f"the part {quoted(name)} declares a document type or an entity, as a bomb does"
-        raise BadWorkbook(what, "do not use this file: " + _ANEW) from error
-    except KeyError as error:
-        raise BadWorkbook(f"the file has no part {quoted(name)}: it is no XLSX workbook", _SAVE) from error
-    except (ParseError, zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, ValueError, LookupError) as error:
-        raise BadWorkbook(f"the part {quoted(name)} is damaged") from error
-    except (OSError, struct.error, OverflowError) as error:
-        raise BadWorkbook(f"the part {quoted(name)} is damaged") from error
+    def elements(self, name: str, of: str) -> Iterator[Element]:
+        """Each element called `of` of a part, whole, as its end is met; what lies before it is let go.
+
+        Names are without their namespace, of which there are two (transitional and strict).
+
+        Raises:
+            BadWorkbook: there is no such part, or it can't be read.
+        """
+        try:
+            with self.archive.open(name) as part:
+                yield from self._elements(_InGulps(part), name, of)
+        except DefusedXmlException as error:
+            what = f"the part {quoted(name)} declares a document type or an entity, as a bomb does"
+            raise BadWorkbook(what, "do not use this file: " + _ANEW) from error
+        except KeyError as error:
+            raise BadWorkbook(f"the file has no part {quoted(name)}: it is no XLSX workbook", _SAVE) from error
+        except (ParseError, zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, ValueError, LookupError) as error:
+            raise BadWorkbook(f"the part {quoted(name)} is damaged") from error
+        except (OSError, struct.error, OverflowError) as error:
+            raise BadWorkbook(f"the part {quoted(name)} is damaged") from error
+
+    def _elements(self, part: "_InGulps", name: str, of: str) -> Iterator[Element]:
+        depth, parents = 0, []
+        for event, element in iterparse(part, ("start", "end"), forbid_dtd=True):
+            if event == "start":
+                depth, self.met = depth + 1, self.met + 1
+                if depth > DEEPEST or self.met > MOST_ELEMENTS:
+                    raise BadWorkbook(f"the part {quoted(name)} has more in it than any table needs")
+                parents.append(element)
+                continue
+            depth -= 1
+            parents.pop()
+            if local(element) == of:
+                yield element
+                if parents:
+                    parents[-1].clear()
 
 
-def _elements(part: IO[bytes], name: str, of: str) -> Iterator[Element]:
-    depth, count, parents = 0, 0, []
-    for event, element in iterparse(part, ("start", "end"), forbid_dtd=True):
-        if event == "start":
-            depth, count = depth + 1, count + 1
-            if depth > DEEPEST or count > MOST_ELEMENTS:
-                raise BadWorkbook(f"the part {quoted(name)} has more in it than any table needs")
-            parents.append(element)
-            continue
-        depth -= 1
-        parents.pop()
-        if local(element) == of:
-            yield element
-            if parents:
-                parents[-1].clear()
+class _InGulps:
+    """Gives the XML parser more at a time than it asks for: it begins a long comment or tag anew with each piece."""
+
+    def __init__(self, part: IO[bytes]) -> None:
+        self._part = part
+
+    def read(self, _size: int = -1, /) -> bytes:
+        return self._part.read(_GULP)
 
 
 def local(element: Element) -> str:

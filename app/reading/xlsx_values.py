@@ -2,6 +2,7 @@
 
 import re
 from enum import Enum
+from math import isfinite
 
 from app.core.numbers import digits
 from app.core.times import LONGEST_S
@@ -64,6 +65,8 @@ def number_text(said: str, kind: Kind) -> str:
     if not _NUMBER.fullmatch(said):
         raise NotRead("this cell holds no number where it says that it does", "write the value again")
     value = float(said)
+    if not isfinite(value):
+        raise NotRead("this cell holds a number beyond all measure", "write the value again")
     if kind is Kind.NUMBER:
         return _as_shown(value)
     if kind is Kind.PER_CENT:

@@ -20,8 +20,9 @@ from ruamel.yaml.events import (
     SequenceStartEvent,
 )
 
+from app.core.quoting import quoted
 from app.reading.characters import decoded, forbidden_in
-from app.reading.faults import PlacedFault, quoted
+from app.reading.faults import PlacedFault
 
 MOST_NODES = 30_000
 """Our own bound. The reader takes about 30 microseconds a node; a procedure of 2,000 steps has about 20,000."""
@@ -153,13 +154,16 @@ def _long_line(text: str) -> PlacedFault | None:
 
 
 def _events(text: str) -> Iterator[Event]:
+    line, column = 1, 1
     try:
-        yield from YAML(typ="safe", pure=True).parse(text)
+        for event in YAML(typ="safe", pure=True).parse(text):
+            line, column = event.end_mark.line + 1, event.end_mark.column + 1
+            yield event
     except MarkedYAMLError as error:
         raise _Stop(_syntax(error)) from error
     except (YAMLError, ValueError, OverflowError, LookupError, AssertionError, AttributeError, TypeError) as error:
         # The parser lets errors of its own code through on some hostile texts, such as an escape beyond U+10FFFF.
-        fault = PlacedFault(1, 1, "the text is not YAML", "look for a wrong escape or directive")
+        fault = PlacedFault(line, column, "what follows here is not YAML", "look for a wrong escape or directive")
         raise _Stop(fault) from error
 
 

@@ -24,10 +24,10 @@ class CarriedFile:
     text: str
 
 
-def carried_file(situation: Situation, run: int, following: Procedure | None = None) -> CarriedFile:
+def carried_file(situation: Situation, run: int, following: Procedure | None = None, head: str = "") -> CarriedFile:
     """The procedure file for the next outing; with `following`, the carried work at the head of that.
 
-    It is read back before it is given: it loads, and says what was meant.
+    It is read back before it is given: it loads, and says what was meant. `head`: that of the run's log, for its top.
 
     Raises:
         Refusal: the run leaves nothing, or what it leaves makes no file that loads.
@@ -38,12 +38,19 @@ def carried_file(situation: Situation, run: int, following: Procedure | None = N
         made = next_outing(situation.procedure, situation.state, source, following, longest)
         if made is None:
             raise Refusal("nothing-owed", f"Run {run} leaves nothing: there is no file for the next outing.")
-        text = yaml_text(made, "\n".join(_heading(situation, source, made, following)))
+        text = yaml_text(made, "\n".join([*_heading(situation, source, made, following), *_kept(run, head)]))
         reading = read_procedure(text)
         if reading.procedure == made:
             return CarriedFile(made, text)
     why = next((f": {fault.what}" for fault in reading.faults if not fault.remark), "")
     raise Refusal("no-file", f"What run {run} leaves makes no procedure that loads{why}. Write the next one by hand.")
+
+
+def _kept(run: int, head: str) -> Iterator[str]:
+    """Lines with which a log that was cut off or changed can be told, as long as this file is kept elsewhere."""
+    if head:
+        yield f"Log head {head}"
+        yield f"Keep this elsewhere: leadline verify {run} --head and this head tell whether the log was changed."
 
 
 def _heading(situation: Situation, source: Source, made: Procedure, following: Procedure | None) -> Iterator[str]:

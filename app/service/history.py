@@ -5,7 +5,7 @@ from threading import Lock
 from app.core.events import Logged
 from app.core.fold import changes_from_s
 from app.core.lead_so_far import LeadPoint, lead_point, moments, step_for
-from app.service.runs import LiveRun
+from app.service.live_run import LiveRun
 
 
 class LeadHistory:

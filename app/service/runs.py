@@ -7,51 +7,32 @@ import asyncio
 import math
 from collections.abc import Callable
 from concurrent.futures import Future
+from dataclasses import dataclass
 from datetime import timedelta
 from typing import TypeVar
 
 from sqlalchemy import Connection
 
 from app.core.commands import Command, Refusal, moment
-from app.core.decide import decide
+from app.core.decide import HEARD, decide
 from app.core.events import ClockStepped, Event, Logged, RunStarted
 from app.core.fold import fold
-from app.core.situation import Prepared, Situation
+from app.core.situation import Situation
 from app.core.state import State
-from app.core.times import instant
-from app.service.past import Past
+from app.core.times import clock, instant
+from app.service.live_run import LiveRun, damage_words, read_run, read_runs
 from app.service.shelf import Shelf
-from app.service.values import KINDS, Outcome, RunAsked, Sender, event_json, sent_hash
+from app.service.values import KINDS, Outcome, Refused, RunAsked, Sender, event_json, sent_hash
 from app.store import journal, library
-from app.store.clock import RunClock, ServerClock
+from app.store.clock import ServerClock
+from app.store.faults import RunDamaged
 from app.store.library import StoredRun
 from app.store.store import Store
 
 T = TypeVar("T")
 
-
-class LiveRun:
-    """One run in memory. `working` belongs to the writer thread; `log` and `state` hold what is committed."""
-
-    def __init__(self, stored: StoredRun, prepared: Prepared, log: list[Logged], clock: ServerClock) -> None:
-        self.stored = stored
-        self.prepared = prepared
-        self.log = log
-        self.past = Past(log)
-        self.state = self.past.at()
-        self.clock = RunClock(clock, stored.zero_utc, self.state.stepped_ms)
-        self.chain = log[-1].chain if log else ""
-        self.working: tuple[State, str] = (self.state, self.chain)
-
-    def now_s(self) -> int:
-        """Elapsed now in whole seconds; when the run has ended, the second it ended."""
-        ended = self.state.ended_s
-        return math.floor(self.clock.elapsed_s()) if ended is None else ended
-
-    def committed(self, logged: tuple[Logged, ...]) -> None:
-        """Take over events that are on disk now. Called in order of `seq`."""
-        self.state = fold(logged, self.state)
-        self.log.extend(logged)
+FAST_S = 2
+"""A station's elapsed clock goes by the server's messages, so it is hardly ever fast; this much is taken as now."""
 
 
 class Service:
@@ -62,6 +43,7 @@ class Service:
         self.clock = clock or ServerClock()
         self.shelf = Shelf(store, self.clock)
         self._runs: dict[int, LiveRun] = {}
+        self._damaged: set[int] = set()
         self._listeners: list[Callable[[int, int], None]] = []
         self._steps: list[tuple[int, ClockStepped, Sender]] = []
 
@@ -98,16 +80,23 @@ class Service:
         return self.store.write(job).result()
 
     def runs(self) -> tuple[StoredRun, ...]:
-        """The newest first."""
-        return self.store.read(library.runs)
+        """The newest first. Raises RunDamaged."""
+        return read_runs(self.store)
+
+    def holds(self, run: int) -> bool:
+        """Whether the run is in memory; else the first who asks for it reads its procedure and its whole log."""
+        return run in self._runs
 
     def run(self, run: int) -> LiveRun:
-        """Raises NoSuchRun, or Refused (see `prepared`)."""
+        """Raises NoSuchRun, RunDamaged, or Refused (see `prepared`)."""
+        if run in self._damaged:
+            raise RunDamaged(damage_words(run))
         if run not in self._runs:
-            stored = self.store.read(lambda c: library.run(c, run))
-            log = self.store.read(lambda c: journal.read(c, run))
-            prepared = self.shelf.prepared(self.shelf.revision(stored.revision))
-            self._runs.setdefault(run, LiveRun(stored, prepared, log, self.clock))
+            try:
+                self._runs.setdefault(run, read_run(self.store, self.shelf, self.clock, run))
+            except RunDamaged:
+                self._damaged.add(run)  # To find it out again each second would cost what reading a whole log costs.
+                raise
         return self._runs[run]
 
     def situation(self, run: int, at_s: int | None = None) -> Situation:
@@ -125,36 +114,49 @@ class Service:
 
     # Orders
 
-    def order(self, run: int, command: Command, sender: Sender, at: str | int | None = None) -> Future[Outcome]:
+    def order(
+        self,
+        run: int,
+        command: Command,
+        sender: Sender,
+        at: str | int | None = None,
+        pressed_s: int | None = None,
+    ) -> Future[Outcome]:
         """Carry out a command at a moment as it was said (see `commands.moment`), or now.
 
         The future is done after the commit. It raises Refusal when it may not be done, StoreFault when it could not be
         stored. "2 min ago" sent twice with one key is one press, though it is another second each time.
+
+        `pressed_s`: the elapsed second at which the station says it was pressed, where it was kept there until now.
+        For what may be entered late it stands in place of now. It is no part of what was sent: the first try of the
+        same press had none.
 
         Raises:
             NoSuchRun: there is none.
         """
         live = self.run(run)
         sent = sent_hash(command, at)
-        future = self.store.write(lambda conn: self._carry_out(conn, live, command, sender, at, sent))
+        said = _Said(at, pressed_s if isinstance(command, HEARD) else None, sent)
+        future = self.store.write(lambda conn: self._carry_out(conn, live, command, sender, said))
         done: Future[Outcome] = Future()
+        done.set_running_or_notify_cancel()  # Who gives up waiting cannot cancel it: the screens must still be told.
         future.add_done_callback(lambda finished: self._finish(live, finished, done))
         return done
 
     def _carry_out(
-        self, conn: Connection, live: LiveRun, command: Command, sender: Sender, at: str | int | None, sent: str
+        self, conn: Connection, live: LiveRun, command: Command, sender: Sender, said: "_Said"
     ) -> tuple[Outcome, tuple[Logged, ...]]:
         """In the writer thread, inside the transaction: decide on the state that the log has there, and append."""
         run = live.stored.run
         known = journal.receipt(conn, run, sender.key)
         if known is not None:
-            _same(run, known.sent, sent)
+            _same(run, known.sent, said.sent)
             return Outcome(known.answer["seq"], tuple(known.answer["events"]), True), ()
         state = self._working(conn, live)
         now_s = max(0, math.floor(live.clock.elapsed_s()))
-        at_s = moment(at, now_s)
+        at_s = said.at_s(now_s)
         events = decide(Situation(live.prepared, state, now_s), command, at_s)
-        return self._append(conn, live, state, events, sender, at_s, now_s, sent)
+        return self._append(conn, live, state, events, sender, at_s, now_s, said.sent)
 
     def _append(
         self,
@@ -228,11 +230,18 @@ class Service:
         They are read into memory before the clock takes the step: a run read between the step and its entry in the
         log would count elapsed from a zero that is off by as much.
         """
-        going_on = [stored.run for stored in self.runs() if self.run(stored.run).state.ended_s is None]
+        going_on = [stored.run for stored in self.runs() if self._goes_on(stored.run)]
         step_ms = self.clock.step_ms()
         if step_ms is not None:
             self._steps += [(run, ClockStepped(step_ms), Sender("Leadline", "server", new_key())) for run in going_on]
         return step_ms
+
+    def _goes_on(self, run: int) -> bool:
+        """Whether elapsed of this run is shown to anybody; of one that can't be read it is not."""
+        try:
+            return self.run(run).state.ended_s is None
+        except (Refused, RunDamaged):
+            return False
 
     def _log_step(self, live: LiveRun, event: ClockStepped, sender: Sender) -> None:
         done: Future[Outcome] = Future()
@@ -244,6 +253,30 @@ class Service:
 
         self.store.write(job).add_done_callback(lambda finished: self._finish(live, finished, done))
         done.result()
+
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """When an order was given: `at` as it was said, `pressed_s` where a station kept it; `sent` hashes the order."""
+
+    at: str | int | None
+    pressed_s: int | None
+    sent: str
+
+    def at_s(self, now_s: int) -> int:
+        """The elapsed second that the order is about; "now" is when it was pressed.
+
+        Raises:
+            Refusal: it can't be read, or it had not come then (by more than a station's clock may be off).
+        """
+        pressed_s = now_s if self.pressed_s is None else self.pressed_s
+        if pressed_s > now_s + FAST_S:
+            said, now = clock(pressed_s), clock(now_s)
+            raise Refusal("future", f"The station says that it was pressed at {said}, and it is only {now} now.")
+        at_s = moment(self.at, min(pressed_s, now_s))
+        if pressed_s < at_s <= now_s:
+            raise Refusal("future", f"{clock(at_s)} had not come yet when it was pressed, at {clock(pressed_s)}.")
+        return at_s
 
 
 def _same(run: int, known: str, sent: str) -> int:

@@ -7,6 +7,7 @@ from typing import Any
 from app.core.commands import Command
 from app.core.events import Event, Logged, body_of, canonical, kind_of
 from app.core.situation import Prepared
+from app.core.state import State
 from app.core.times import instant
 from app.reading.faults import PlacedFault
 
@@ -65,6 +66,11 @@ class FileReport:
     name: str
     hash: str | None
     faults: tuple[PlacedFault, ...]
+
+
+def identity(state: State) -> str:
+    """What tells a run from another that had its number on other data: its revision's first signs, and its zero."""
+    return f"{state.revision[:12]} {state.zero_utc}"
 
 
 def event_json(event: Event, at_s: int) -> dict[str, Any]:

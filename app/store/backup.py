@@ -1,44 +1,84 @@
 """Whole copies of a database by SQLite's backup API. It never copies the file: that can miss what is in the log."""
 
+import os
 import sqlite3
-from contextlib import closing
+import tempfile
+from collections.abc import Callable
+from contextlib import closing, suppress
 from pathlib import Path
 
+from app.store.engine import is_full
 from app.store.faults import NotSafe
-from app.store.place import make_private
 
 
-def copy(source: sqlite3.Connection, target: Path) -> Path:
+def copy(source: sqlite3.Connection, target: Path, check: Callable[[Path], object] | None = None) -> Path:
     """Copy a database that may be in use into a new file, check it, and only then give it its name.
 
+    Args:
+        check: called with the finished copy before it gets its name; if it raises, the copy is removed.
+
     Returns:
-        `target`: one file, mode 0600, with no log beside it.
+        `target`: one file, mode 0600, on the disk, with no log beside it.
 
     Raises:
         FileExistsError: there is a file of that name already.
-        NotSafe: the copy could not be made or is not sound; it is removed.
+        NotSafe: the copy could not be made or is not sound; it is removed. OSError: the place can't be written.
     """
     if target.exists():
         raise FileExistsError(f"{target} is there already")
-    partial = target.with_name(f"{target.name}.partial")
-    partial.unlink(missing_ok=True)
-    make_private(partial)
+    partial = _new_beside(target)
     try:
-        fault = _fill(source, partial)
-    except sqlite3.Error as error:
-        fault = str(error)
-    if fault:
-        partial.unlink(missing_ok=True)
-        raise NotSafe(f"The copy {target} could not be made: {fault}")
-    partial.rename(target)
+        fault = _filled(source, partial)
+        if fault:
+            raise NotSafe(f"The copy {target} could not be made: {fault}")
+        if check is not None:
+            check(partial)
+        _give_name(partial, target)
+    finally:
+        for left in ("", "-journal", "-wal", "-shm"):
+            partial.with_name(partial.name + left).unlink(missing_ok=True)
     return target
 
 
-def _fill(source: sqlite3.Connection, partial: Path) -> str | None:
-    with closing(sqlite3.connect(partial, isolation_level=None)) as copied:
-        source.backup(copied)
-        copied.execute("PRAGMA journal_mode=DELETE")
-        return fault_of(copied)
+def _new_beside(target: Path) -> Path:
+    """An empty file that only we know, mode 0600: two copies at once must not write into one."""
+    opened, name = tempfile.mkstemp(prefix=f"{target.name}.", suffix=".partial", dir=target.parent)
+    os.close(opened)
+    return Path(name)
+
+
+def _filled(source: sqlite3.Connection, partial: Path) -> str | None:
+    try:
+        with closing(sqlite3.connect(partial, isolation_level=None)) as copied:
+            source.backup(copied)
+            copied.execute("PRAGMA journal_mode=DELETE")
+            return fault_of(copied)
+    except sqlite3.Error as error:
+        return "there is no room on that disk" if is_full(error) else str(error)
+
+
+def _give_name(partial: Path, target: Path) -> None:
+    """Name the file without ever replacing one that came meanwhile, and have the name on the disk too."""
+    try:
+        target.hardlink_to(partial)
+    except FileExistsError:
+        raise FileExistsError(f"{target} is there already") from None
+    except OSError:
+        # Some file systems, those of memory sticks among them, know no second name.
+        if target.exists():
+            raise FileExistsError(f"{target} is there already") from None
+        partial.rename(target)
+    folder_to_disk(target.parent)
+
+
+def folder_to_disk(folder: Path) -> None:
+    """Have the names in a folder on the disk. Where that can't be asked for, the system does it in its own time."""
+    with suppress(OSError):
+        opened = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        try:
+            os.fsync(opened)
+        finally:
+            os.close(opened)
 
 
 def fault_of(connection: sqlite3.Connection) -> str | None:

@@ -4,6 +4,7 @@ One writer connection holds every lock and makes every checkpoint: SQLite 3.7.0 
 connections race on the reset of a write-ahead log. Readers therefore never checkpoint, and are closed first.
 """
 
+import os
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
@@ -11,7 +12,7 @@ from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError
-from sqlalchemy.pool import QueuePool
+from sqlalchemy.pool import NullPool, QueuePool
 
 from app.store.faults import StoreFailed, StoreFull
 
@@ -56,6 +57,31 @@ def _engine(data_dir: Path, size: int, pragmas: tuple[str, ...], begin: str) -> 
     event.listen(engine, "connect", _on_connect(pragmas))
     event.listen(engine, "begin", lambda connection: connection.exec_driver_sql(begin))
     return engine
+
+
+def looking_engine(file: Path) -> Engine:
+    """The engine of a look from outside, at a file that a server may have open. SQLite itself opens it read-only.
+
+    Such a connection can neither write nor checkpoint, not even when it is the last to close (ran: SQLite 3.40).
+    Where nothing can be written beside the file, and nothing is there, nobody else has it open: then it is read as it
+    lies, for SQLite would need a file beside it.
+    """
+    beside = [file.with_name(f"{file.name}-{name}") for name in ("wal", "shm")]
+    lies = not os.access(file.parent, os.W_OK) and not any(each.exists() for each in beside)
+    address = f"{file.absolute().as_uri()}?mode=ro{'&immutable=1' if lies else ''}"
+    engine = create_engine("sqlite://", creator=lambda: _looking(address), poolclass=NullPool)
+    event.listen(engine, "begin", lambda connection: connection.exec_driver_sql("BEGIN"))
+    return engine
+
+
+def _looking(address: str) -> sqlite3.Connection:
+    connection = sqlite3.connect(address, uri=True)
+    try:
+        _on_connect(READER_PRAGMAS)(connection, None)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
 
 
 def _on_connect(pragmas: tuple[str, ...]) -> Callable[[Any, Any], None]:
@@ -104,6 +130,27 @@ _SHM_FULL = 4874
 """SQLITE_IOERR_SHMSIZE (sqlite.org/rescode.html): the wal-index beside the file could not grow, for want of room."""
 
 
+def is_held(error: BaseException) -> bool:
+    """Whether somebody else's lock stood in the way: then nothing can be said of the file."""
+    return _code(error) & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+
+
+def is_damage(error: BaseException) -> bool:
+    """Whether the file itself is not, or no longer, a database."""
+    return _code(error) & 0xFF in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+
+
+def is_full(error: BaseException) -> bool:
+    """Whether there was no room on the disk."""
+    return _code(error) & 0xFF == sqlite3.SQLITE_FULL or _code(error) == _SHM_FULL
+
+
+def _code(error: BaseException) -> int:
+    """SQLite's extended result code; 0 for any other error."""
+    inner = error.orig if isinstance(error, DBAPIError) else error
+    return getattr(inner, "sqlite_errorcode", None) or 0
+
+
 def failure_of(error: BaseException) -> StoreFailed | None:
     """The fault for an error of the database as a whole; None for one of a single statement, such as a constraint."""
     if isinstance(error, StoreFailed):
@@ -111,8 +158,8 @@ def failure_of(error: BaseException) -> StoreFailed | None:
     inner = error.orig if isinstance(error, DBAPIError) else error
     if not isinstance(inner, sqlite3.Error):
         return None
-    code = getattr(inner, "sqlite_errorcode", None) or 0
-    if code & 0xFF == sqlite3.SQLITE_FULL or code == _SHM_FULL:
+    code = _code(inner)
+    if is_full(inner):
         return StoreFull("The disk is full: nothing was stored. Make room on it, then send it again.")
     words = _FATAL.get(code & 0xFF)
     return None if words is None else StoreFailed(f"{words} ({inner}). It may not be stored: send it again.")

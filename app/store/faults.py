@@ -1,5 +1,13 @@
 """The ways in which storage says no, each with a sentence for the person at the screen. It stores nothing."""
 
+LONGEST = 400
+"""Signs of a sentence. What is told of a damaged file is cut there: it may hold any length. Our own bound."""
+
+
+def printable(said: str, longest: int = LONGEST) -> str:
+    """The text with what no terminal should be sent written as escapes: a damaged file may hold any sign."""
+    return "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in said[:longest])
+
 
 class StoreFault(Exception):
     """What every refusal of the store has in common: `str()` of it is a sentence to show."""
@@ -27,6 +35,18 @@ class NetworkFolder(StoreFault):
 
 class ForeignDatabase(StoreFault):
     """The file is from a newer Leadline, or is not a Leadline database at all."""
+
+
+class NoDatabase(StoreFault):
+    """There is no file where a database should be, or an empty one."""
+
+
+class Damaged(StoreFailed):
+    """The file can't be read as a database."""
+
+
+class RunDamaged(Damaged):
+    """What is stored of a run can't be read, though the database can."""
 
 
 class NotSafe(StoreFault):

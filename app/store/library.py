@@ -11,6 +11,7 @@ from app.store.faults import NoSuchRevision, NoSuchRun
 from app.store.stamps import read_stamp, stamp
 from app.store.tables import REVISION, RUN
 
+HASH_LENGTH = 64
 LEAST_PREFIX = 4
 """Fewer signs of a hash than this name nothing in particular (common practice, no source)."""
 
@@ -72,7 +73,8 @@ def get(conn: Connection, prefix: str) -> StoredRevision:
     """
     start = prefix.strip().lower()
     wanted = select(REVISION).where(REVISION.c.hash.startswith(start, autoescape=True)).limit(2)
-    found = conn.execute(wanted).all() if len(start) >= LEAST_PREFIX else []
+    # SQLite takes a longer text in an address for a pattern that is too complex, which is an error.
+    found = conn.execute(wanted).all() if LEAST_PREFIX <= len(start) <= HASH_LENGTH else []
     if len(found) > 1:
         raise NoSuchRevision(f"more than one revision begins with {start}: give more of its hash")
     if not found:

@@ -4,6 +4,7 @@
 the next migration.
 """
 
+import re
 import sys
 import tempfile
 from collections.abc import Callable
@@ -15,11 +16,19 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from alembic.util import CommandError
 from sqlalchemy import Connection, Engine, inspect
+from sqlalchemy.exc import DBAPIError
 
 from app.store.backup import copy
-from app.store.engine import driver, writer_engine
-from app.store.faults import ForeignDatabase
+from app.store.engine import driver, failure_of, writer_engine
+from app.store.faults import ForeignDatabase, printable
 from app.store.place import prepare
+
+_VERSIONS = "alembic_version"
+_RECORD = {"revision", "run", "receipt", "event"}
+"""The tables that each Leadline has had, from the first."""
+
+_ASIDE = re.compile(r"person_[0-9]{4}")
+"""Where a downgrade keeps what the older tables have no place for."""
 
 _AT_ROOT = Path(__file__).parents[2] / "migrations"
 
@@ -35,8 +44,11 @@ def config_of(migrations_dir: Path, connection: Connection | None = None) -> Con
     return config
 
 
-def upgrade(engine: Engine, migrations_dir: Path) -> Path | None:
+def upgrade(engine: Engine, migrations_dir: Path, to: str | None = None) -> Path | None:
     """Bring the database to the newest tables in one transaction, after a backup if it was in use before.
+
+    Args:
+        to: the revision of the migrations to stop at, for an empty file; the newest if not given.
 
     Returns:
         The backup beside the database, or None where none was needed.
@@ -45,16 +57,15 @@ def upgrade(engine: Engine, migrations_dir: Path) -> Path | None:
         ForeignDatabase: it is from a newer Leadline, or not of Leadline.
         NotSafe: no sound backup could be made; nothing was changed.
     """
-    scripts = ScriptDirectory.from_config(config_of(migrations_dir))
-    newest = scripts.get_current_head()
+    wanted = to or ScriptDirectory.from_config(config_of(migrations_dir)).get_current_head()
     with engine.connect() as connection:
-        stands = _stands_at(connection, scripts)
+        stands = stands_at(connection, migrations_dir)
         connection.rollback()
-        if stands == newest:
+        if stands == wanted:
             return None
-        kept = _keep(connection, f"before-{newest}") if stands else None
+        kept = _keep(connection, f"before-{wanted}") if stands else None
         with connection.begin():
-            command.upgrade(config_of(migrations_dir, connection), "head")
+            command.upgrade(config_of(migrations_dir, connection), wanted or "head")
         return kept
 
 
@@ -68,25 +79,47 @@ def downgrade(engine: Engine, migrations_dir: Path, to: str) -> None:
         command.downgrade(config_of(migrations_dir, connection), to)
 
 
-def _stands_at(connection: Connection, scripts: ScriptDirectory) -> str | None:
-    """The revision at which the tables stand; None for an empty file."""
-    stands = MigrationContext.configure(connection).get_current_revision()
-    if stands is None and set(inspect(connection).get_table_names()) - {"alembic_version"}:
+def stands_at(connection: Connection, migrations_dir: Path) -> str | None:
+    """The revision of the migrations at which the tables of a database stand; None for one without tables.
+
+    Raises:
+        ForeignDatabase: it is from a newer Leadline, or not of Leadline.
+        sqlalchemy.exc.DBAPIError: it can't be read.
+    """
+    scripts = ScriptDirectory.from_config(config_of(migrations_dir))
+    tables = set(inspect(connection).get_table_names())
+    if all(name == _VERSIONS or _ASIDE.fullmatch(name) for name in tables):
+        return None
+    stands = _said(connection) if _VERSIONS in tables else None
+    # Others use the same tool, and a table of the same name.
+    if stands is None or not tables >= _RECORD:
         raise ForeignDatabase("This file is a database, but not one of Leadline. Choose another data directory.")
-    try:
-        if stands is not None:
-            scripts.get_revision(stands)
-    except CommandError:
+    if stands not in {script.revision for script in scripts.walk_revisions()}:
         raise ForeignDatabase(
-            f"This database was written by a newer Leadline (its tables are at {stands}, this one knows them up to "
-            f"{scripts.get_current_head()}). Start the newer Leadline, or restore the backup made before the upgrade."
-        ) from None
+            f"This database was written by a newer Leadline (its tables are at {printable(stands, 20)}, this one knows "
+            f"them up to {scripts.get_current_head()}). Start the newer Leadline, or restore the backup made before "
+            "the upgrade."
+        )
     return stands
+
+
+def _said(connection: Connection) -> str | None:
+    """The revision that the database itself names; None where it names none, or several."""
+    try:
+        return MigrationContext.configure(connection).get_current_revision()
+    except CommandError:
+        return None
+    except DBAPIError as error:
+        if failure_of(error):
+            raise
+        return None
 
 
 def _keep(connection: Connection, why: str) -> Path:
     """Back the database up beside itself, under a name that is free."""
     file = Path(str(connection.engine.url.database))
+    for left in file.parent.glob(f"{file.stem}-before-*.partial*"):
+        left.unlink()  # Of an upgrade that was killed; nobody else makes such copies in a folder that we own.
     names = [f"{file.stem}-{why}{file.suffix}"] + [f"{file.stem}-{why}-{n}{file.suffix}" for n in range(2, 1000)]
     free = next(file.with_name(name) for name in names if not file.with_name(name).exists())
     return copy(driver(connection), free)

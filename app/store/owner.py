@@ -36,11 +36,14 @@ class Owner:
             DataInUse: within a second, and says who has it.
         """
         self._file = os.open(data_dir / LOCK_NAME, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, FILE_MODE)
+        # The folder itself is locked too: then it helps nobody to remove the file.
+        self._folder = os.open(data_dir, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
         try:
-            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            for each in (self._file, self._folder):
+                fcntl.flock(each, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
             words = _who(self._file)
-            os.close(self._file)
+            self._close()
             raise DataInUse(
                 f"{data_dir} is in use by {words}. Stop that one first, or choose another data directory."
             ) from None
@@ -55,8 +58,12 @@ class Owner:
         """Give the directory up. A second call does nothing."""
         if self._file >= 0:
             os.ftruncate(self._file, 0)
-            os.close(self._file)
-            self._file = -1
+            self._close()
+
+    def _close(self) -> None:
+        os.close(self._folder)
+        os.close(self._file)
+        self._file = -1
 
     def __enter__(self) -> Self:
         return self

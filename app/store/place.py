@@ -1,5 +1,6 @@
 """The data directory: made private, and refused where SQLite cannot be trusted. It opens no database."""
 
+import errno
 import os
 import sys
 from pathlib import Path
@@ -33,7 +34,7 @@ def prepare(data_dir: Path) -> Path:
         NetworkFolder: it lies on a network file system.
         OSError: it cannot be made or written.
     """
-    folder = data_dir.expanduser().resolve()
+    folder = _whole(data_dir)
     refuse_network(folder)
     folder.mkdir(mode=FOLDER_MODE, parents=True, exist_ok=True)
     file = folder / FILE_NAME
@@ -44,6 +45,22 @@ def prepare(data_dir: Path) -> Path:
         if (folder / beside).exists():
             (folder / beside).chmod(FILE_MODE)
     return folder
+
+
+def _whole(data_dir: Path) -> Path:
+    """The path from the root on, ``~`` and links followed.
+
+    Raises:
+        OSError: nobody has the home that it names, or its links go in a circle. (pathlib says so by RuntimeError.)
+    """
+    try:
+        home = data_dir.expanduser()
+    except RuntimeError:
+        raise OSError(errno.ENOENT, os.strerror(errno.ENOENT), str(data_dir)) from None
+    try:
+        return home.resolve()
+    except RuntimeError:
+        raise OSError(errno.ELOOP, os.strerror(errno.ELOOP), str(data_dir)) from None
 
 
 def make_private(file: Path) -> None:

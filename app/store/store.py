@@ -1,5 +1,6 @@
 """The store as the rest of Leadline sees it: open, write, read, back up, close. It knows no event and no page."""
 
+import sqlite3
 from collections.abc import Callable
 from concurrent.futures import Future
 from pathlib import Path
@@ -11,14 +12,18 @@ from sqlalchemy.exc import DBAPIError
 
 from app.store.backup import copy
 from app.store.clock import wall_clock
-from app.store.engine import driver, failure_of, reader_engine, writer_engine
-from app.store.faults import StoreClosed
-from app.store.migrate import upgrade
+from app.store.engine import FILE_NAME, driver, failure_of, is_damage, looking_engine, reader_engine, writer_engine
+from app.store.faults import Damaged, StoreClosed, StoreFailed, printable
+from app.store.migrate import stands_at, upgrade
 from app.store.owner import Owner
 from app.store.place import prepare
+from app.store.secret import SECRET_NAME
+from app.store.verifying import UNREADABLE, inner_words
 from app.store.writer import Writer
 
 T = TypeVar("T")
+
+RESTORE = "Leave it as it is, and restore the last backup into a new folder: leadline restore BACKUP --data NEW."
 
 
 class Store:
@@ -35,7 +40,8 @@ class Store:
         Raises:
             DataInUse: another server has it. NetworkFolder: SQLite cannot be trusted there.
             ForeignDatabase: written by a newer Leadline. NotSafe: no backup could be made before an upgrade.
-            StoreFailed: the file cannot be opened. OSError: the directory cannot be made.
+            Damaged: it is no database, or was emptied. StoreFailed: the file cannot be opened.
+            OSError: the directory cannot be made.
         """
         self._closed = False
         self.data_dir = prepare(data_dir)
@@ -43,11 +49,13 @@ class Store:
         self._writer_engine = writer_engine(self.data_dir)
         self._readers = reader_engine(self.data_dir)
         try:
+            _refuse_emptied(self.data_dir)
+            _refuse_foreign(self.data_dir / FILE_NAME, migrations_dir)
             self.backup_made: Path | None = upgrade(self._writer_engine, migrations_dir)
             self._writer = Writer(self._writer_engine)
         except BaseException as error:
             self._give_up()
-            if failed := failure_of(error):
+            if failed := _on_opening(self.data_dir / FILE_NAME, error):
                 raise failed from error
             raise
 
@@ -108,3 +116,40 @@ class Store:
         self, _kind: type[BaseException] | None, _error: BaseException | None, _: TracebackType | None
     ) -> None:
         self.close()
+
+
+def _on_opening(file: Path, error: BaseException) -> StoreFailed | None:
+    """What to raise where the database refused to be opened or brought up to date; None if it was not that."""
+    failed = failure_of(error)
+    if is_damage(error) or (failed is None and isinstance(error, DBAPIError | sqlite3.Error | UnicodeError)):
+        said = printable(inner_words(error))
+        return Damaged(f"{file} is damaged, or never was a database of Leadline ({said}). {RESTORE}")
+    return failed
+
+
+def _refuse_foreign(file: Path, migrations_dir: Path) -> None:
+    """Ask before the writer opens it: that alone would change somebody else's file.
+
+    Raises:
+        ForeignDatabase: it is from a newer Leadline, or not of Leadline.
+    """
+    try:
+        with looking_engine(file).connect() as connection:
+            stands_at(connection, migrations_dir)
+    except UNREADABLE:
+        pass  # What is wrong with the file, the writer will meet and say.
+
+
+def _refuse_emptied(folder: Path) -> None:
+    """An empty file is where every folder begins; not where there are signs that it was in use before.
+
+    SQLite would take it for a new one and throw the log beside it away.
+
+    Raises:
+        Damaged: all that was stored in it is lost.
+    """
+    if (folder / FILE_NAME).stat().st_size:
+        return
+    log = folder / f"{FILE_NAME}-wal"
+    if (log.exists() and log.stat().st_size) or (folder / SECRET_NAME).exists() or any(folder.glob("*-before-*")):
+        raise Damaged(f"{folder / FILE_NAME} is empty, though it was in use before. {RESTORE}")

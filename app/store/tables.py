@@ -1,7 +1,7 @@
 """The shape of the tables, for Alembic and for Core statements. It holds no queries and is never instantiated.
 
-Every table is STRICT and append-only; columns are TEXT or INTEGER only. The triggers that block UPDATE and DELETE
-are in the first migration, where `alembic check` does not look.
+Every table is STRICT; columns are TEXT or INTEGER only. Those of the record are append-only: the triggers that block
+UPDATE and DELETE are in the first migration, where `alembic check` does not look. Persons and sessions may change.
 """
 
 from typing import Any
@@ -90,7 +90,35 @@ class EventRow(Row, table=True):
     chain: str = Field(sa_type=Text)
 
 
+class PersonRow(Row, table=True):
+    """Somebody with an account. `may` is a right of `store.people`, `password` an argon2id hash, `enabled` 0 or 1."""
+
+    __tablename__ = "person"
+    __table_args__ = (STRICT,)
+
+    name: str = Field(sa_type=Text, primary_key=True)
+    may: str = Field(sa_type=Text)
+    password: str = Field(sa_type=Text)
+    enabled: int = Field(sa_type=Integer)
+    added_at: str = Field(sa_type=Text)
+
+
+class SessionRow(Row, table=True):
+    """Somebody signed in at a station. `token` is the hex SHA-256 of the secret that only the station holds."""
+
+    __tablename__ = "session"
+    __table_args__ = (STRICT,)
+
+    token: str = Field(sa_type=Text, primary_key=True)
+    person: str = Field(sa_type=Text, foreign_key="person.name")
+    station: str = Field(sa_type=Text)
+    begun_at: str = Field(sa_type=Text)
+    ends_at: str = Field(sa_type=Text)
+
+
 REVISION: Table = METADATA.tables["revision"]
 RUN: Table = METADATA.tables["run"]
 RECEIPT: Table = METADATA.tables["receipt"]
 EVENT: Table = METADATA.tables["event"]
+PERSON: Table = METADATA.tables["person"]
+SESSION: Table = METADATA.tables["session"]

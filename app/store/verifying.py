@@ -1,20 +1,39 @@
-"""Walk a run's chain and say the first thing that does not fit. It mends nothing.
+"""Walk a run's chain and say the first thing that does not fit. It mends nothing and never stops at what is damaged.
 
-What it cannot see by itself: a tail cut off together with its receipts. That shows only against a chain value kept
-elsewhere, which is why every export prints one. The `answer` of a receipt is not in the chain.
+What it cannot see by itself: a tail cut off together with its receipts, or a chain that was made anew. That shows only
+against a head kept elsewhere, which is why every export prints one. The `sent` and `answer` of a receipt are not in
+the chain.
 """
 
 import json
+import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from sqlalchemy import Connection, RowMapping, select
+from sqlalchemy.exc import DBAPIError
 
 from app.core.events import UnknownEvent, canonical, event_from
+from app.core.heads import Head, head_words, read_head
 from app.store import library
+from app.store.engine import failure_of, is_held
+from app.store.faults import NoSuchRun, printable
 from app.store.journal import next_chain, start
-from app.store.tables import EVENT, RECEIPT, REVISION
+from app.store.tables import EVENT, RECEIPT, REVISION, RUN
+
+UNREADABLE = (
+    DBAPIError,
+    sqlite3.Error,
+    ValueError,
+    TypeError,
+    AttributeError,
+    LookupError,
+    OverflowError,
+    RecursionError,
+    MemoryError,
+)
+"""What reading a damaged row may raise: a column may then hold anything, of any type and depth."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,9 +42,9 @@ class Verified:
 
     Attributes:
         events: how many were found sound, from the first.
-        head: the chain after the last sound event.
-        fault: a sentence on the first thing that does not fit; None if all does.
-        kept_at: the seq at which the chain value kept elsewhere was met; None if none was given or met.
+        head: the chain after the last sound event, 64 hex signs; empty where the run's own row can't be read.
+        fault: a sentence without its full stop on the first thing that does not fit; None if all does.
+        kept_at: the seq at which the head kept elsewhere was met; None if none was given or met.
     """
 
     ok: bool
@@ -34,67 +53,97 @@ class Verified:
     fault: str | None
     kept_at: int | None = None
 
+    @property
+    def head_words(self) -> str:
+        """``SEQ:HASH`` of the last sound event."""
+        return head_words(self.events, self.head)
+
 
 @dataclass(slots=True)
 class _Walk:
-    chain: str
-    kept: str | None
+    kept: Head | None
+    chain: str = ""
     events: int = 0
     kept_at: int | None = None
     spans: dict[str, tuple[int, int]] = field(default_factory=dict)
 
-    def __post_init__(self) -> None:
+    def begin(self, chain: str) -> None:
+        self.chain = chain
         self._look()
 
     def step(self, row: RowMapping) -> str | None:
         """Take one event in, or say what is wrong with it."""
+        seq = row["seq"]
+        if seq != self.events + 1:
+            return f"event {self.events + 1} is missing: after {self.events} comes {seq}"
         body, fault = _body(row)
-        fault = _out_of_place(row, self.events) or fault
         if fault:
             return fault
         values = {str(name): value for name, value in row.items()}
         if next_chain(self.chain, values, body) != row["chain"]:
-            return f"event {row['seq']} was changed, or an event before it was: the chain does not fit"
-        self.chain, self.events = row["chain"], row["seq"]
-        first, _ = self.spans.get(row["key"], (row["seq"], 0))
-        self.spans[row["key"]] = (first, row["seq"])
+            return f"event {seq} was changed, or an event before it was: the chain does not fit"
+        self.chain, self.events = row["chain"], seq
+        first, _ = self.spans.get(row["key"], (seq, 0))
+        self.spans[row["key"]] = (first, seq)
         self._look()
         return None
 
     def _look(self) -> None:
-        if self.chain == self.kept:
+        if self.kept_at is None and self.kept is not None and self.kept.is_at(self.events, self.chain):
             self.kept_at = self.events
 
+    def unmet(self) -> str | None:
+        """What it means that a head kept elsewhere was not met; None if it was, or none was given."""
+        if self.kept is None or self.kept_at is not None:
+            return None
+        if self.kept.seq is None:
+            return f"the chain head {self.kept} is not in this log: its end was cut off, or it is of another run"
+        if self.kept.seq > self.events:
+            return f"its end was cut off: it ends at event {self.events}, and the head {self.kept} was kept of it"
+        return (
+            f"event {self.kept.seq} or one before it is not what it was when the head {self.kept} was kept, "
+            "though the chain fits: it was made anew, or the head is of another run"
+        )
+
     def result(self, fault: str | None) -> Verified:
-        return Verified(fault is None, self.events, self.chain, fault, self.kept_at)
+        shown = None if fault is None else printable(fault)
+        return Verified(fault is None, self.events, self.chain, shown, self.kept_at)
 
 
 def verify(conn: Connection, run: int, head: str | None = None) -> Verified:
     """Check a run's revision text, its chain from the first event to the last, and the receipts.
 
     Args:
-        head: a chain value kept elsewhere, 64 hex signs. The log may have gone on past it since.
+        head: a head kept elsewhere, as `core.heads.read_head` takes it. The log may have gone on past it since.
 
     Raises:
         NoSuchRun: there is no such run.
+        HeadFault: `head` is none.
+        StoreFailed: somebody holds the database; nothing can be said.
     """
-    stored = library.run(conn, run)
-    walk = _Walk(start(conn, run), head.strip().lower() if head else None)
-    if fault := _text_fault(conn, stored.revision):
-        return walk.result(fault)
+    walk = _Walk(None if head is None else read_head(head))
+    if abs(run) >= 2**63:  # SQLite's integers end there.
+        raise NoSuchRun(f"there is no run {run}")
+    try:
+        fault = _first_fault(conn, run, walk)
+    except NoSuchRun:
+        raise
+    except UNREADABLE as error:
+        raise_if_held(error)
+        about = f"event {walk.events + 1}" if walk.chain else "the run's own row"
+        fault = f"{about}, or what belongs to it, can't be read ({inner_words(error)})"
+    return walk.result(fault or walk.unmet())
+
+
+def _first_fault(conn: Connection, run: int, walk: _Walk) -> str | None:
+    walk.begin(start(conn, run))
+    revision = conn.execute(select(RUN.c.revision).where(RUN.c.run == run)).scalar_one()
+    if fault := text_fault(conn, revision):
+        return fault
     for row in conn.execute(select(EVENT).where(EVENT.c.run == run).order_by(EVENT.c.seq)).mappings():
         if fault := walk.step(row):
-            return walk.result(fault)
-    fault = _receipt_fault(conn, run, walk.spans)
-    if fault is None and walk.kept is not None and walk.kept_at is None:
-        fault = f"the chain value {walk.kept[:12]}… is not in this log: its end was cut off, or it is of another run"
-    return walk.result(fault)
-
-
-def _out_of_place(row: RowMapping, before: int) -> str | None:
-    if row["seq"] == before + 1:
-        return None
-    return f"event {before + 1} is missing: after {before} comes {row['seq']}"
+            return fault
+    return _receipt_fault(conn, run, walk.spans)
 
 
 def _body(row: RowMapping) -> tuple[Any, str | None]:
@@ -107,16 +156,17 @@ def _body(row: RowMapping) -> tuple[Any, str | None]:
         event_from(row["kind"], row["version"], body)
     except UnknownEvent as error:
         return None, f"event {seq}: {error}"
-    except (ValueError, AttributeError):
+    except UNREADABLE:
         return None, f"event {seq} was changed: its body cannot be read"
     return body, None
 
 
-def _text_fault(conn: Connection, revision: str) -> str | None:
+def text_fault(conn: Connection, revision: str) -> str | None:
+    """What is wrong with the text of a revision; None if it has the hash that names it."""
     said = conn.execute(select(REVISION.c.text).where(REVISION.c.hash == revision)).scalar()
     if said is None:
-        return f"the revision {revision[:12]}… of this run is missing"
-    return None if library.hash_of(said) == revision else f"the text of revision {revision[:12]}… was changed"
+        return f"the revision {str(revision)[:12]}… of this run is missing"
+    return None if library.hash_of(said) == revision else f"the text of revision {str(revision)[:12]}… was changed"
 
 
 def _receipt_fault(conn: Connection, run: int, spans: Mapping[str, tuple[int, int]]) -> str | None:
@@ -127,6 +177,17 @@ def _receipt_fault(conn: Connection, run: int, spans: Mapping[str, tuple[int, in
         if kept.get(key) != span:
             return f"the receipt of key {key} is missing or was changed: its events are {span[0]} to {span[1]}"
     for key, (first, last) in kept.items():
-        if first is not None and key not in spans:
+        if key not in spans and (first, last) != (None, None):
             return f"events {first} to {last} are missing: the receipt of key {key} names them"
     return None
+
+
+def inner_words(error: BaseException) -> str:
+    """What the database, or the reader of a value, said."""
+    return str(error.orig if isinstance(error, DBAPIError) else error) or type(error).__name__
+
+
+def raise_if_held(error: BaseException) -> None:
+    """Raises StoreFailed: somebody else's lock stood in the way. Then nothing can be said of the file."""
+    if is_held(error) and (failed := failure_of(error)):
+        raise failed from error

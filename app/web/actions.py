@@ -3,17 +3,18 @@
 from typing import Annotated
 
 from fastapi import APIRouter, File, Form, Request, Response, UploadFile
-from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 
 from app.core.commands import Command, MarkStep, Refusal, moment
 from app.service.runs import wait
-from app.service.values import Refused
+from app.service.values import Outcome, Refused, identity
 from app.store.faults import StoreFailed
+from app.web.access import may_order
 from app.web.boards import Notice, OrderForm
-from app.web.depends import NAME_COOKIE, MeDep, Shell, ShellDep, name_cookie
-from app.web.errors import status_of, status_of_fault
+from app.web.depends import NAME_COOKIE, Me, MeDep, Shell, ShellDep, name_cookie
+from app.web.errors import status_of, status_of_fault, wants_json
 from app.web.home import home
 from app.web.keys import new_key, read_key
 from app.web.orders import command_of, in_order, read_number
@@ -24,6 +25,8 @@ from app.web.views.log import Search
 actions = APIRouter(include_in_schema=False)
 
 LARGEST_FILE = 512 * 1024
+LONGEST_FIELD = 4_000
+"""Characters in a field of an order, its name included. The core takes less of each. Our own bound, no source."""
 Text = Annotated[str, Form()]
 
 
@@ -43,6 +46,11 @@ class Sent:
     def named(self, prefix: str) -> tuple[tuple[str, str], ...]:
         """The fields whose names begin so, as (the rest of the name, value)."""
         return tuple((name.removeprefix(prefix), value) for name, value in self._fields if name.startswith(prefix))
+
+    def refuse_long(self) -> None:
+        """A sentence that refuses an order may repeat what was sent. Raises Refusal for what nobody types."""
+        if any(len(name) + len(value) > LONGEST_FIELD for name, value in self._fields):
+            raise Refusal("too-long", f"Each field of a form takes {LONGEST_FIELD:,} characters at most.")
 
 
 @actions.post("/procedures")
@@ -81,19 +89,59 @@ def set_name(name: Text = "") -> Response:
 async def give_order(run: int, request: Request, shell: ShellDep, me: MeDep) -> Response:
     """Any order of any page. `page` says where to come back to, `do` what is ordered."""
     form = Sent(await request.form())
+    await shell.ready(run)
+    if wants_json(request):
+        return await _kept(shell, run, form, me)
     notice, status = None, 200
     try:
-        sender = me.sender(_key(form.first("key")))
-        await wait(shell.service.order(run, _command(form), sender, form.first("at") or None))
+        await _ordered(shell, run, form, me)
     except Refusal as refusal:
         notice, status = _refused(refusal, form), status_of(refusal)
     except StoreFailed as fault:
         # The page stays up: what it shows is in memory, and the press can be repeated when there is room.
         notice, status = Notice(str(fault), "refused"), status_of_fault(fault)
-    return await run_in_threadpool(_answer, shell, run, form, "HX-Request" in request.headers, notice, status)
+    return await run_in_threadpool(
+        _answer, shell, me.visitor.may, run, form, "HX-Request" in request.headers, notice, status
+    )
 
 
-def _answer(shell: Shell, run: int, form: Sent, parts_only: bool, notice: Notice | None, status: int) -> Response:
+async def _ordered(shell: Shell, run: int, form: Sent, me: Me) -> Outcome:
+    sender = me.sender(_key(form.first("key")))
+    command = _command(form)
+    may_order(me.visitor, command)
+    pressed_s = _pressed_s(form.first("pressed"))
+    return await wait(shell.service.order(run, command, sender, form.first("at") or None, pressed_s))
+
+
+def _pressed_s(text: str) -> int | None:
+    """The elapsed second at which a station that kept it says it was pressed; None where none was said.
+
+    Raises:
+        Refusal: it is no whole number. Taken for 0 it would be a mark at the run's zero.
+    """
+    if not text:
+        return None
+    if not (text.isascii() and text.isdigit() and len(text) < 16):
+        raise Refusal("bad-time", f"“{text[:20]}” is no elapsed second; a station says when it was pressed in digits.")
+    return int(text)
+
+
+async def _kept(shell: Shell, run: int, form: Sent, me: Me) -> Response:
+    """An order that a station kept while the server was away. A refusal goes back as a problem document.
+
+    Raises:
+        Refusal: it may not be done, or was kept for another run that had this number, on other data.
+    """
+    state = shell.service.run(run).state
+    if form.first("of") != identity(state):
+        raise Refusal("other-run", f"This was kept for another run that was called {run}; it is not of this one.")
+    outcome = await _ordered(shell, run, form, me)
+    return JSONResponse({"seq": outcome.seq, "repeated": outcome.repeated})
+
+
+def _answer(
+    shell: Shell, may: str, run: int, form: Sent, parts_only: bool, notice: Notice | None, status: int
+) -> Response:
     """The parts that differ, for htmx; else a redirect, or the page with what was refused.
 
     What is tried on the page is tried on, unless it has just been done.
@@ -104,7 +152,7 @@ def _answer(shell: Shell, run: int, form: Sent, parts_only: bool, notice: Notice
     search = Search.asked(form.first("find"), form.each("only"))
     if notice is None and not parts_only:
         return RedirectResponse(f"/runs/{run}/{page}{search.query if page == 'log' else ''}", 303)
-    found = show(shell, run, page, notice=notice, said=() if doing and notice is None else tried, search=search)
+    found = show(shell, run, page, may, notice=notice, said=() if doing and notice is None else tried, search=search)
     if parts_only:
         return HTMLResponse(changes(shell, found.all_parts, list(form.each("have")), form.first("from")), status)
     return HTMLResponse(shell.renderer.page("board.html", found), status)
@@ -116,6 +164,7 @@ def _command(form: Sent) -> Command:
     Raises:
         Refusal: the order can't be read.
     """
+    form.refuse_long()
     do, _, about = form.first("do").partition(":")
     # A value half typed is no matter of the other buttons of its form.
     values = _numbers(form, "value:") if do in _WITH_VALUES else ()

@@ -7,6 +7,7 @@ from fastapi.responses import JSONResponse, StreamingResponse
 from starlette.concurrency import run_in_threadpool
 
 from app.core.commands import Command, MarkStep, Refusal, moment
+from app.core.heads import head_of
 from app.core.report import plan_report, situation_report
 from app.core.situation import Prepared, Situation
 from app.core.times import instant
@@ -15,14 +16,18 @@ from app.reading.files import CSV_TYPE, XLSX_TYPE, Kind
 from app.service.carrying import carried_file
 from app.service.runs import wait
 from app.service.values import Outcome, Refused, Sender, logged_json
+from app.store.faults import RunDamaged
 from app.store.library import StoredRevision
-from app.web.depends import Shell, ShellDep
+from app.web.access import may_order
+from app.web.depends import Me, MeDep, Shell, ShellDep
 from app.web.errors import fault_json, problem, status_of
+from app.web.heads import HEAD, HEADERS, log_head
 from app.web.keys import new_key, read_key
 from app.web.live import HOME
 from app.web.orders import command_of
 from app.web.said import Said
 from app.web.schemas import (
+    PROBLEM,
     CarriedOut,
     LoadedOut,
     LoggedOut,
@@ -30,7 +35,6 @@ from app.web.schemas import (
     Order,
     OutcomeOut,
     PlanOut,
-    Problem,
     ProcedureOut,
     RunIn,
     RunOut,
@@ -39,11 +43,13 @@ from app.web.schemas import (
 )
 from app.web.strict_json import StrictJson
 
-_PROBLEM: dict[str, Any] = {"model": Problem, "content": {"application/problem+json": {}}}
-_SENT: dict[int | str, dict[str, Any]] = dict.fromkeys((403, 409, 413, 415, 503, 507), _PROBLEM)
-"""What a POST may be answered with besides: foreign origin, not now, too large, wrong kind, no store, no room."""
+_SENT: dict[int | str, dict[str, Any]] = dict.fromkeys((401, 403, 409, 413, 415, 503, 507), PROBLEM)
+"""What a POST may be answered with: not signed in, not allowed, not now, too large, wrong kind, no store, no room."""
 api = APIRouter(
-    prefix="/api", tags=["Leadline"], responses={400: _PROBLEM, 404: _PROBLEM, 422: _PROBLEM}, route_class=StrictJson
+    prefix="/api",
+    tags=["Leadline"],
+    responses=dict.fromkeys((400, 401, 403, 404, 422), PROBLEM),
+    route_class=StrictJson,
 )
 
 _TEXT = {"schema": {"type": "string"}}
@@ -55,7 +61,7 @@ _PROCEDURE_BODY = {
             "application/yaml": _TEXT,
             "text/plain": _TEXT,
             CSV_TYPE: _TEXT,
-            XLSX_TYPE: {"schema": {"type": "string", "format": "binary"}},
+            XLSX_TYPE: {"schema": {}},  # bytes (OpenAPI 3.1.1, 4.7.14.2): a string would be text in UTF-8
         },
     }
 }
@@ -116,45 +122,66 @@ def _procedure(stored: StoredRevision, prepared: Prepared) -> dict[str, Any]:
 
 
 @api.post("/runs", status_code=201, response_model=SituationOut, responses=_SENT)
-def start_run(sent: RunIn, shell: ShellDep) -> dict[str, Any]:
+def start_run(sent: RunIn, shell: ShellDep, me: MeDep) -> dict[str, Any]:
     """Start a run. Its clock starts now, or `running` ago."""
     running_s = moment(sent.running, 0)
-    run = shell.service.start_run(sent.procedure, sent.kind, _sender(sent), running_s)
+    run = shell.service.start_run(sent.procedure, sent.kind, _sender(sent, me), running_s)
     return _situation(shell, run, shell.service.situation(run))
 
 
 @api.get("/runs", response_model=list[RunOut])
 def runs(shell: ShellDep) -> list[dict[str, Any]]:
-    """All runs, the newest first."""
-    return [_run(shell, stored.run) for stored in shell.service.runs()]
+    """All runs, the newest first, but those that can't be read any more; the Home page says why."""
+    rows = []
+    for stored in shell.service.runs():
+        try:
+            rows.append(_run(shell, stored.run))
+        except (Refused, RunDamaged):
+            continue
+    return rows
 
 
-@api.get("/runs/{run}", response_model=SituationOut)
-def run_state(run: int, shell: ShellDep, at: Annotated[str, Query(max_length=20)] = "") -> dict[str, Any]:
+@api.get("/runs/{run}", response_model=SituationOut, responses={200: {"headers": HEADERS}})
+def run_state(
+    run: int, shell: ShellDep, response: Response, at: Annotated[str, Query(max_length=20)] = ""
+) -> dict[str, Any]:
     """State and projection now, or as it stood at an elapsed time (`h:mm:ss`, or whole seconds)."""
-    return _situation(shell, run, _at(shell, run, at))
+    found = _situation(shell, run, _at(shell, run, at))
+    response.headers[HEAD] = found["head"]
+    return found
 
 
-@api.get("/runs/{run}/carried", response_model=CarriedOut, responses={409: _PROBLEM})
-def carried(run: int, shell: ShellDep, at: Annotated[str, Query(max_length=20)] = "") -> dict[str, str]:
+@api.get("/runs/{run}/carried", response_model=CarriedOut, responses={200: {"headers": HEADERS}, 409: PROBLEM})
+def carried(
+    run: int, shell: ShellDep, response: Response, at: Annotated[str, Query(max_length=20)] = ""
+) -> dict[str, str]:
     """What the run leaves, or would leave if it ended now (or then), as a procedure file. 404 if it leaves nothing."""
-    found = carried_file(_at(shell, run, at), run)
+    response.headers[HEAD] = log_head(shell, run)
+    found = carried_file(_at(shell, run, at), run, head=response.headers[HEAD])
     return {"procedure": found.procedure.id, "text": found.text}
 
 
 @api.post("/runs/{run}/marks", response_model=OutcomeOut, responses=_SENT)
 async def mark(
-    run: int, sent: Mark, shell: ShellDep, idempotency_key: Annotated[str | None, Header(max_length=45)] = None
+    run: int,
+    sent: Mark,
+    shell: ShellDep,
+    me: MeDep,
+    idempotency_key: Annotated[str | None, Header(max_length=45)] = None,
 ) -> Response:
     """Mark a step done. Answered once it is on disk. The same `key` again gets the same answer and marks nothing."""
     values = tuple((name, float(reading)) for name, reading in sent.values.items())
     command = MarkStep(sent.step, values, sent.ordered_because)
-    return await _order(shell, run, command, sent, sent.at, idempotency_key)
+    return await _order(shell, me, run, command, sent, sent.at, idempotency_key)
 
 
 @api.post("/runs/{run}/orders", response_model=OutcomeOut, responses=_SENT)
 async def order(
-    run: int, sent: Order, shell: ShellDep, idempotency_key: Annotated[str | None, Header(max_length=45)] = None
+    run: int,
+    sent: Order,
+    shell: ShellDep,
+    me: MeDep,
+    idempotency_key: Annotated[str | None, Header(max_length=45)] = None,
 ) -> Response:
     """Any other order: undo, reopen, start, note, go, no-go, not-needed, put-off, put-back, take, put-off-set,
     put-back-set, take-set, give-back, revise, reorder, swap, add-step, what-if, end; acknowledge, count, accept,
@@ -191,14 +218,16 @@ async def order(
         heard=sent.heard,
         keep_time=sent.at is None,
     )
-    return await _order(shell, run, command_of(sent.do, said), sent, sent.at, idempotency_key)
+    return await _order(shell, me, run, command_of(sent.do, said), sent, sent.at, idempotency_key)
 
 
 async def _order(
-    shell: Shell, run: int, command: Command, sent: Signed, at: str | int | None, header: str | None
+    shell: Shell, me: Me, run: int, command: Command, sent: Signed, at: str | int | None, header: str | None
 ) -> Response:
+    may_order(me.visitor, command)
+    await shell.ready(run)
     try:
-        outcome = await wait(shell.service.order(run, command, _sender(sent, header), at))
+        outcome = await wait(shell.service.order(run, command, _sender(sent, me, header), at))
     except Refusal as refusal:
         state = _run(shell, run) | {"seq": shell.service.run(run).state.seq, "at_s": shell.service.run(run).now_s()}
         may = refusal.may_order or None
@@ -210,11 +239,16 @@ def _outcome(outcome: Outcome) -> dict[str, Any]:
     return {"seq": outcome.seq, "events": list(outcome.events), "repeated": outcome.repeated}
 
 
-def _sender(sent: Signed, header: str | None = None) -> Sender:
-    """The key of the body, else of the header `Idempotency-Key`, else a new one: then two presses are two orders."""
-    if sent.key is not None:
-        return Sender(sent.by, sent.station, str(sent.key))
-    return Sender(sent.by, sent.station, _header_key(header) if header else new_key())
+def _sender(sent: Signed, me: Me, header: str | None = None) -> Sender:
+    """The key of the body, else of the header `Idempotency-Key`, else a new one: then two presses are two orders.
+
+    Whoever has signed in signs with that name and no other.
+    """
+    name = me.visitor.name
+    if name and sent.by is not None and sent.by != name:
+        raise Refusal("not-you", f"You are signed in as {name}, so “by” is {name}; leave it out.")
+    key = str(sent.key) if sent.key is not None else _header_key(header) if header else new_key()
+    return Sender(name or sent.by or "API", sent.station, key)
 
 
 def _header_key(header: str) -> str:
@@ -224,14 +258,16 @@ def _header_key(header: str) -> str:
         raise Refusal("bad-key", "Idempotency-Key must be a UUID.") from None
 
 
-@api.get("/runs/{run}/events", response_model=list[LoggedOut])
+@api.get("/runs/{run}/events", response_model=list[LoggedOut], responses={200: {"headers": HEADERS}})
 def events(
     run: int,
     shell: ShellDep,
+    response: Response,
     after: Annotated[int, Query(ge=0, le=2**53, description="Events with a seq above this one.")] = 0,
 ) -> list[dict[str, Any]]:
     """The log, in order."""
-    log = shell.service.run(run).log
+    log = tuple(shell.service.run(run).log)
+    response.headers[HEAD] = head_of(log)
     return [logged_json(logged) for logged in log[after:]]
 
 
@@ -240,10 +276,12 @@ def events(
     response_class=StreamingResponse,
     responses={200: {"content": {"text/event-stream": {}}, "description": "Server-sent events"}},
 )
-async def live(run: int, shell: ShellDep) -> StreamingResponse:
-    """Server-sent events: `tick` each second with the figures of the moment, `changed` after each event of the log."""
+async def live(request: Request, run: int, shell: ShellDep) -> StreamingResponse:
+    """Server-sent events: `tick` each second with the figures of the moment, `changed` after each event of the log,
+    `beat` when there was nothing else for two seconds.
+    """
     await run_in_threadpool(shell.service.run, run)
-    return StreamingResponse(shell.live.stream(run), media_type="text/event-stream")
+    return _stream(request, shell, [run])
 
 
 @api.get(
@@ -251,9 +289,21 @@ async def live(run: int, shell: ShellDep) -> StreamingResponse:
     response_class=StreamingResponse,
     responses={200: {"content": {"text/event-stream": {}}, "description": "Server-sent events"}},
 )
-async def live_home(shell: ShellDep) -> StreamingResponse:
-    """Server-sent events over all runs: `tick` each second, `changed` after each event of any log."""
-    return StreamingResponse(shell.live.stream(HOME), media_type="text/event-stream")
+async def live_merged(
+    request: Request,
+    shell: ShellDep,
+    run: Annotated[
+        list[Annotated[int, Query(ge=0, le=2**53)]],
+        Query(max_length=32, description="Runs to hear of. 0, or none: word of all of them, as the Home page has it."),
+    ] = [],  # noqa: B006 - FastAPI copies it
+) -> StreamingResponse:
+    """Server-sent events of several runs in one stream; each names its `run`. `unknown` is a run that there is not."""
+    return _stream(request, shell, run or [HOME])
+
+
+def _stream(request: Request, shell: Shell, runs: list[int]) -> StreamingResponse:
+    session = getattr(request.state, "session", None)
+    return StreamingResponse(shell.live.stream(runs, session), media_type="text/event-stream")
 
 
 def _run(shell: Shell, run: int) -> dict[str, Any]:
@@ -278,6 +328,7 @@ def _situation(shell: Shell, run: int, situation: Situation) -> dict[str, Any]:
     return {
         **_run(shell, run),
         "seq": situation.state.seq,
+        "head": log_head(shell, run),
         **situation_report(situation),
         "limit_s": None if limit is None else limit.at_s,
         "limit_by": None if limit is None else limit.by or None,

@@ -6,17 +6,15 @@ from fastapi import APIRouter, Query
 
 from app.core.watch_report import watch_report
 from app.web.depends import ShellDep
-from app.web.schemas import Problem
+from app.web.schemas import PROBLEM
 from app.web.schemas_ahead import OutlookOut, TriedOut
 from app.web.schemas_watch import WatchOut
 from app.web.strict_json import StrictJson
 
-_PROBLEM: dict[str, Any] = {"model": Problem, "content": {"application/problem+json": {}}}
-
 api_ahead = APIRouter(
     prefix="/api",
     tags=["What is ahead"],
-    responses={400: _PROBLEM, 404: _PROBLEM, 409: _PROBLEM, 422: _PROBLEM},
+    responses=dict.fromkeys((400, 401, 403, 404, 409, 422), PROBLEM),
     route_class=StrictJson,
 )
 

@@ -9,8 +9,11 @@ from app.core.custody import not_back_words
 from app.core.events import Logged
 from app.core.situation import Situation
 from app.core.turn_back import limit_s, turn_back
+from app.service.people import allows
+from app.service.values import identity
 from app.web.keys import new_key
 from app.web.live_parts import ON_DESK_ABOVE, ON_DESK_BELOW, ON_LEAD, ON_LIST_ABOVE, ON_LIST_BELOW, live_parts
+from app.web.orders import KEPT
 from app.web.render import Part, Renderer
 from app.web.views.ahead import ahead, outlook_figures
 from app.web.views.bar import Bar, bar
@@ -62,7 +65,8 @@ class OrderForm:
 class Board:
     """A page of a run: its bar and its parts.
 
-    `page` is ``desk``, ``lead``, ``list/EV1``, ``log``, ``handover`` or ``plan``.
+    `page` is ``desk``, ``lead``, ``list/EV1``, ``log``, ``handover`` or ``plan``. `of`: the run's `identity`.
+    `keeps`: the orders that a station keeps while the server is away.
     """
 
     page: str
@@ -73,6 +77,8 @@ class Board:
     notice_part: Part
     parts: tuple[Part, ...]
     live: bool
+    of: str
+    keeps: str
 
     @property
     def all_parts(self) -> tuple[Part, ...]:
@@ -95,7 +101,7 @@ class Shown:
     """What a board is made from.
 
     `past`: the situation is of an earlier moment, and nothing can be pressed. `looking` is there for the Lead board,
-    `search` for the Log.
+    `search` for the Log. `may`: the right of whoever looks; the buttons that need a higher one are left out.
     """
 
     run: int
@@ -105,6 +111,7 @@ class Shown:
     revision_text: str
     looking: Looking | None = None
     search: Search = field(default_factory=Search)
+    may: str = "watch"
 
 
 TITLES = {"desk": "Desk", "lead": "Lead board", "log": "Log", "handover": "Handover", "plan": "Plan"}
@@ -121,9 +128,11 @@ def board(renderer: Renderer, shown: Shown, page: str, notice: Notice | None = N
         title=TITLES.get(page, page.removeprefix("list/")),
         bar=top,
         bar_part=renderer.part("bar", "_bar.html", bar=top, figures=values),
-        notice_part=renderer.part("notice", "_notice.html", notice=notice, run=shown.run, page=page),
+        notice_part=renderer.part("notice", "_notice.html", notice=notice, **_common(shown, page, values)),
         parts=_parts(renderer, shown, page, values),
         live=live,
+        of=identity(shown.situation.state),
+        keeps=" ".join(KEPT) if live else "",
     )
 
 
@@ -150,7 +159,15 @@ def _parts(renderer: Renderer, shown: Shown, page: str, values: Mapping[str, str
 
 def _common(shown: Shown, page: str, values: Mapping[str, str]) -> dict[str, object]:
     over = shown.situation.state.ended_s is not None
-    return {"run": shown.run, "page": page, "figures": values, "can_press": not shown.past and not over}
+    going_on = not shown.past and not over
+    return {
+        "run": shown.run,
+        "page": page,
+        "figures": values,
+        "going_on": going_on,
+        "can_press": going_on and allows(shown.may, "mark"),
+        "can_lead": going_on and allows(shown.may, "lead"),
+    }
 
 
 def _desk_parts(renderer: Renderer, shown: Shown, values: Mapping[str, str]) -> tuple[Part, ...]:

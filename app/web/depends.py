@@ -5,14 +5,18 @@ from typing import Annotated, cast
 from urllib.parse import quote, unquote
 
 from fastapi import Depends, Request
+from starlette.concurrency import run_in_threadpool
 
 from app.core.commands import in_address, moment
+from app.feed import Feed
 from app.service.lookout import Lookout
+from app.service.people import People
 from app.service.runs import Service
 from app.service.values import Sender
 from app.settings import Settings
 from app.web.live import Live
 from app.web.render import Renderer
+from app.web.visitor import Visitor
 
 NAME_COOKIE = "leadline_name"
 DEFAULT_NAME = "Ground support"
@@ -28,6 +32,23 @@ class Shell:
     lookout: Lookout
     renderer: Renderer
     live: Live
+    people: People
+    feed: Feed
+
+    @property
+    def alone(self) -> bool:
+        """Whether only this machine reaches the server, so that it may do without accounts."""
+        return self.settings.alone
+
+    @property
+    def session_cookie(self) -> str:
+        """With a certificate the browser holds the cookie to this host and to https (RFC 6265bis, 4.1.3.2)."""
+        return "__Host-leadline_session" if self.settings.tls_cert else "leadline_session"
+
+    async def ready(self, run: int) -> None:
+        """Read a run that is not in memory yet, beside the event loop. Raises NoSuchRun, Refused."""
+        if not self.service.holds(run):
+            await run_in_threadpool(self.service.run, run)
 
     def moment(self, run: int, at: str) -> int | None:
         """The elapsed second that an address asks for; None without one. Raises NoSuchRun, Refusal."""
@@ -40,19 +61,24 @@ def shell(request: Request) -> Shell:
 
 @dataclass(frozen=True, slots=True)
 class Me:
-    """This station and the name that it signs with. With accounts (not yet) the name will come from the session."""
+    """This station, the name that it signs with, and who that is."""
 
     station: str
     name: str
+    visitor: Visitor
 
     def sender(self, key: str) -> Sender:
         return Sender(by=self.name, station=self.station, key=key)
 
 
 def me(request: Request) -> Me:
-    """The station is a label for the log, not a proof of anything; `guard.Stations` gives it its cookie."""
-    name = clean_name(unquote(request.cookies.get(NAME_COOKIE, "")))
-    return Me(f"station {request.state.station}", name or DEFAULT_NAME)
+    """The name is the account's; without accounts it is what was typed on the Home page, on trust.
+
+    The station is a label for the log, not a proof of anything; `guard.Stations` gives it its cookie.
+    """
+    visitor: Visitor = request.state.visitor
+    name = visitor.name or clean_name(unquote(request.cookies.get(NAME_COOKIE, "")))
+    return Me(f"station {visitor.station}", name or DEFAULT_NAME, visitor)
 
 
 def clean_name(text: str) -> str:

@@ -7,9 +7,13 @@ from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
+from starlette.routing import Match
 
 from app.core.commands import Refusal
+from app.core.quoting import quoted
 from app.reading.faults import PlacedFault
+from app.service.people import TooMany
 from app.service.values import Refused
 from app.store.faults import NoSuchRevision, NoSuchRun, StoreFault, StoreFull
 from app.web.boards import NoSuchPage
@@ -30,6 +34,13 @@ STATUS = {
     "unknown-value": 422,
     "unknown-kind": 422,
     "no-such-moment": 404,
+    "no-sign-in": 401,
+    "not-allowed": 403,
+    "not-you": 403,
+    "nobody": 404,
+    "too-many": 429,
+    "bad-name": 422,
+    "bad-password": 422,
     "nothing-owed": 404,
 }
 """HTTP status by refusal code: 422 for what can't be understood, 409 (the default) for what may not be done now."""
@@ -73,6 +84,7 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(Refused, _refused)
     app.add_exception_handler(StoreFault, _store)
     app.add_exception_handler(NoSuchPage, _no_page)
+    app.add_exception_handler(ClientDisconnect, _gone)
     app.add_exception_handler(Exception, _unexpected)
     _describe(app)
 
@@ -95,13 +107,28 @@ def _answers(way: dict[str, Any]) -> list[dict[str, Any]]:
     return [each.get("content", {}) for each in way["responses"].values()]
 
 
+async def _gone(_request: Request, _: Exception) -> Response:
+    """Whoever sent half a body went away: nobody reads this answer, and it is no defect of ours to log."""
+    return Response(status_code=400)
+
+
 async def _unexpected(request: Request, _: Exception) -> Response:
     """A defect of ours. The server writes the traceback to its own log; what was acknowledged is on disk."""
-    return _answer(request, 500, "Leadline met a fault of its own; what was marked before is kept. Load the page anew.")
+    return answer(request, 500, "Leadline met a fault of its own; what was marked before is kept. Load the page anew.")
 
 
-def _answer(request: Request, status: int, detail: str, **more: Any) -> Response:
-    if request.url.path.startswith("/api"):
+def wants_json(request: Request) -> bool:
+    """Whether a script of ours asks, which sends what was kept while the server was away."""
+    return request.headers.get("accept", "") == "application/json"
+
+
+def _is_program(request: Request) -> bool:
+    return request.url.path.startswith("/api") or wants_json(request)
+
+
+def answer(request: Request, status: int, detail: str, **more: Any) -> Response:
+    """A problem document under ``/api`` and for who asks for JSON, elsewhere a page with the sentence."""
+    if _is_program(request):
         return problem(status, detail, **more)
     page = ErrorPage(title=HTTPStatus(status).phrase, status=status, detail=detail)
     return HTMLResponse(request.app.state.shell.renderer.page("error.html", page), status)
@@ -110,10 +137,14 @@ def _answer(request: Request, status: int, detail: str, **more: Any) -> Response
 async def _not_valid(request: Request, error: Exception) -> Response:
     """What was sent, never echoed: it may hold NaN or a lone surrogate, which JSON and UTF-8 can't carry back."""
     assert isinstance(error, RequestValidationError)
-    if any(each["loc"][0] == "path" for each in error.errors()):
-        return _answer(request, 404, "There is no such address: a run is named by its number.")
-    said = [f"{'.'.join(_printable(part) for part in each['loc'])}: {each['msg']}" for each in error.errors()[:20]]
-    return _answer(request, 422, "; ".join(said).encode("utf-8", "replace").decode())
+    found = error.errors()[:20]
+    if any(each["loc"][0] == "path" for each in found):
+        return answer(request, 404, "There is no such address: a run is named by its number.")
+    if not _is_program(request):
+        fields = ", ".join(dict.fromkeys(_printable(each["loc"][-1]) for each in found))
+        return answer(request, 422, f"What was sent can't be read ({fields}). Load the page anew and send it again.")
+    said = [f"{'.'.join(_printable(part) for part in each['loc'])}: {each['msg']}" for each in found]
+    return answer(request, 422, "; ".join(said).encode("utf-8", "replace").decode())
 
 
 def _printable(part: object) -> str:
@@ -122,26 +153,43 @@ def _printable(part: object) -> str:
 
 async def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    answer = _answer(request, error.status_code, str(error.detail))
-    answer.headers.update(error.headers or {})
-    return answer
+    said = answer(request, error.status_code, str(error.detail))
+    said.headers.update(error.headers or {})
+    if error.status_code == 405:
+        said.headers["Allow"] = ", ".join(_allowed(request))
+    return said
+
+
+def _allowed(request: Request) -> list[str]:
+    """The methods that this address takes (RFC 9110, 15.5.6); the framework knows those of one of its routes only."""
+    if request.url.path.startswith("/static/"):
+        return ["GET", "HEAD"]
+    scope = {"type": "http", "path": request.url.path, "root_path": "", "headers": []}
+    return [
+        method
+        for method in ("GET", "HEAD", "POST", "DELETE")
+        if any(route.matches(scope | {"method": method})[0] is Match.FULL for route in request.app.routes)
+    ]
 
 
 async def _refusal(request: Request, error: Exception) -> Response:
     assert isinstance(error, Refusal)
-    return _answer(request, status_of(error), str(error), code=error.code, may_order=error.may_order or None)
+    said = answer(request, status_of(error), str(error), code=error.code, may_order=error.may_order or None)
+    if isinstance(error, TooMany):
+        said.headers["Retry-After"] = str(error.wait_s)
+    return said
 
 
 async def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, Refused)
     real = [fault for fault in error.faults if not fault.remark]
     detail = f"The procedure has {len(real)} fault{'' if len(real) == 1 else 's'}; nothing was loaded."
-    return _answer(request, 422, detail, code="faults", faults=[fault_json(fault) for fault in error.faults])
+    return answer(request, 422, detail, code="faults", faults=[fault_json(fault) for fault in error.faults])
 
 
 async def _store(request: Request, error: Exception) -> Response:
     assert isinstance(error, StoreFault)
-    return _answer(request, status_of_fault(error), _sentence(error))
+    return answer(request, status_of_fault(error), _sentence(error))
 
 
 def _sentence(error: Exception) -> str:
@@ -150,4 +198,4 @@ def _sentence(error: Exception) -> str:
 
 
 async def _no_page(request: Request, error: Exception) -> Response:
-    return _answer(request, 404, f"A run has no page “{str(error)[:60]}”.")
+    return answer(request, 404, f"A run has no page {quoted(str(error))}.")

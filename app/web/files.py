@@ -8,6 +8,7 @@ from fastapi import APIRouter, HTTPException, Query, Response
 from app.reading.files import CSV_TYPE, XLSX_TYPE, Kind
 from app.service.carrying import carried_file
 from app.web.depends import ShellDep
+from app.web.heads import HEAD, log_head
 from app.writing.files import NoTable, written
 from app.writing.template import template
 
@@ -53,13 +54,14 @@ def revision_file(revision: str, kind: str, shell: ShellDep) -> Response:
 @files.get("/runs/{run}/carried.yaml")
 def carried(run: int, shell: ShellDep, at: Annotated[str, Query(max_length=20)] = "") -> Response:
     """What the run leaves, or would leave if it ended now (or then), as a procedure file for the next outing."""
-    found = carried_file(shell.service.situation(run, shell.moment(run, at)), run)
-    return _file(found.text.encode(), found.procedure.id, "yaml")
+    head = log_head(shell, run)
+    found = carried_file(shell.service.situation(run, shell.moment(run, at)), run, head=head)
+    return _file(found.text.encode(), found.procedure.id, "yaml", **{HEAD: head})
 
 
-def _file(made: bytes, name: str, kind: Kind) -> Response:
+def _file(made: bytes, name: str, kind: Kind, **more: str) -> Response:
     disposition = f'attachment; filename="{safe_name(name)}.{kind}"'
-    return Response(made, media_type=TYPES[kind], headers={"Content-Disposition": disposition})
+    return Response(made, media_type=TYPES[kind], headers={"Content-Disposition": disposition, **more})
 
 
 def safe_name(name: str) -> str:

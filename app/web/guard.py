@@ -4,20 +4,27 @@ import re
 import secrets
 from collections.abc import MutableMapping
 from http.cookies import CookieError, SimpleCookie
-from urllib.parse import urlsplit
 
 from fastapi import FastAPI
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.middleware.body_limit import RequestBodyLimitMiddleware
-from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from app.settings import Settings
+from app.web.access import Access
 from app.web.early_errors import EarlyErrors
+from app.web.strict_forms import StrictForms
 
 STATION_COOKIE = "leadline_station"
 _STATION = re.compile(r"[0-9a-f]{6}")
 LOCAL_HOSTS = ("127.0.0.1", "localhost", "[::1]", "::1")
+
+FOREIGN = "This form was sent by another site; it was refused."
+NO_ORIGIN = (
+    "It was not said which page this comes from; it was refused. A program sends the header “Origin: {ours}”, or where "
+    "people sign in, “Authorization: Bearer …”."
+)
 
 HEADERS = {
     # Everything comes from this server; no inline script or style; nobody may frame the page.
@@ -25,15 +32,22 @@ HEADERS = {
     "object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'",
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",
+    # For browsers that do not know frame-ancestors; no window or page of another site may reach into this one.
+    "X-Frame-Options": "DENY",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
 }
 
 
-def install(app: FastAPI, host: str, largest_body: int) -> None:
+def install(app: FastAPI, settings: Settings, largest_body: int) -> None:
     """Put the guards around the application; the last one added is the first one passed. `largest_body` is in bytes."""
+    app.add_middleware(StrictForms)
     app.add_middleware(RequestBodyLimitMiddleware, max_body_size=largest_body)
+    app.add_middleware(Access)
     app.add_middleware(Stations)
     app.add_middleware(Origins)
-    app.add_middleware(TrustedHostMiddleware, allowed_hosts=[*LOCAL_HOSTS, host])
+    app.add_middleware(KnownHosts, names=(settings.host, *settings.known_as))
     app.add_middleware(EarlyErrors)
     app.add_middleware(SafeHeaders)
 
@@ -61,8 +75,39 @@ class SafeHeaders:
         await self.app(scope, receive, with_headers)
 
 
+class KnownHosts:
+    """Refuses a request for a name that is not ours: a page elsewhere may have made its own name lead here.
+
+    Ours are this machine's own, those it was started with, and the very address at which the request arrived, which
+    counts where the server listens at all addresses (as ``0.0.0.0``).
+    """
+
+    def __init__(self, app: ASGIApp, names: tuple[str, ...]) -> None:
+        self.app = app
+        self._names = {*LOCAL_HOSTS, *(name.lower() for name in names)}
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] in {"http", "websocket"}:
+            hosts = Headers(scope=scope).getlist("host")
+            asked = _without_port(hosts[0]) if len(hosts) == 1 else ""  # More than one is refused (RFC 9112, 3.2).
+            arrived_at = (scope.get("server") or ("",))[0]
+            if asked.lower() not in self._names and asked.strip("[]") != arrived_at:
+                await PlainTextResponse("Invalid host header", 400)(scope, receive, send)
+                return
+        await self.app(scope, receive, send)
+
+
+def _without_port(host: str) -> str:
+    """RFC 3986, 3.2.2: an IPv6 address stands in brackets, so only a colon after them begins a port."""
+    name, colon, port = host.rpartition(":")
+    return name if colon and port.isdigit() and not (":" in name and not name.endswith("]")) else host
+
+
 class Origins:
-    """A POST that a page of another origin sends is refused. A POST without Origin is a program's, not a page's."""
+    """What changes something must come from a page of ours, and say so: its Origin is this very server's.
+
+    A browser sends the header with each such request. A program that has signed in needs none (see `access`).
+    """
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
@@ -71,20 +116,16 @@ class Origins:
         if scope["type"] == "http" and scope["method"] not in {"GET", "HEAD", "OPTIONS"}:
             headers = Headers(scope=scope)
             origin = headers.get("origin")
-            foreign = origin is not None and _netloc(origin) != headers.get("host")
+            ours = f"{scope['scheme']}://{headers.get('host', '')}"
+            is_program = origin is None and headers.get("authorization", "")[:7].lower() == "bearer "
+            foreign = origin is not None and origin.lower() != ours.lower()
             if foreign or headers.get("sec-fetch-site") in {"cross-site", "same-site"}:
-                await PlainTextResponse("This form was sent by another site; it was refused.", 403)(
-                    scope, receive, send
-                )
+                await PlainTextResponse(FOREIGN, 403)(scope, receive, send)
+                return
+            if origin is None and not is_program:
+                await PlainTextResponse(NO_ORIGIN.format(ours=ours), 403)(scope, receive, send)
                 return
         await self.app(scope, receive, send)
-
-
-def _netloc(origin: str) -> str | None:
-    try:
-        return urlsplit(origin).netloc
-    except ValueError:  # A bracket that is never closed, for one.
-        return None
 
 
 class Stations:

@@ -1,11 +1,12 @@
 """The Home page's context: procedures with their plan finish and faults, runs, and who is at this station."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from app.core.times import clock, instant
 from app.reading.faults import PlacedFault
 from app.service.runs import Service
 from app.service.values import Refused
+from app.store.faults import RunDamaged
 from app.store.library import StoredRevision, StoredRun
 from app.web.depends import Me, Shell
 from app.web.keys import new_key
@@ -38,10 +39,10 @@ def _shelf(service: Service) -> Contents:
     )
     figures: dict[str, str] = {}
     return Contents(
-        runs=tuple(_run(service, stored, figures) for stored in service.runs()),
+        runs=tuple(run for stored in service.runs() if (run := _run(service, stored, figures))),
         figures=figures,
         procedures=tuple(row for stored in newest.values() if (row := _procedure(service, stored, older))),
-        faulty=refused + _no_longer_read(service, newest.values()),
+        faulty=refused + _no_longer_read(service, revisions) + tuple(_damaged(service)),
     )
 
 
@@ -86,8 +87,23 @@ def _no_longer_read(service: Service, revisions: Iterable[StoredRevision]) -> tu
     return tuple(found)
 
 
-def _run(service: Service, stored: StoredRun, figures: dict[str, str]) -> RunRow:
-    situation = service.situation(stored.run)
+def _damaged(service: Service) -> Iterator[FaultyFile]:
+    for stored in service.runs():
+        try:
+            service.run(stored.run)
+        except Refused:
+            continue
+        except RunDamaged:
+            remedy = f"“leadline verify {stored.run}” says what; the other runs are as they were"
+            yield FaultyFile(f"Run {stored.run}", (FaultRow("log", "what is stored of it is damaged", remedy, False),))
+
+
+def _run(service: Service, stored: StoredRun, figures: dict[str, str]) -> RunRow | None:
+    """None for a run whose procedure this reader refuses, or that is damaged; its faults are listed."""
+    try:
+        situation = service.situation(stored.run)
+    except (Refused, RunDamaged):
+        return None
     figures.update(run_figures(stored.run, situation))
     return RunRow(
         run=stored.run,

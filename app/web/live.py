@@ -1,14 +1,14 @@
 """The live stream: a tick every second for the runs that somebody looks at, and word of each change at once.
 
-Server-sent events (WHATWG HTML, 9.2). The id of an event is the run's last seq. A stream is always answered with
-200 and begins with the present state, whatever ``Last-Event-ID`` says, so there is nothing that it could miss.
+One stream tells of one run or of several. The id of a message is the last seq of the run that it tells of. A stream is
+always answered with 200 and begins with the present state, whatever ``Last-Event-ID`` says, so there is nothing that
+it could miss.
 """
 
 import asyncio
-import json
 import logging
 import time
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,11 +17,13 @@ from app.core.rounds import round_states
 from app.core.situation import Situation
 from app.core.times import instant
 from app.core.turn_back import turn_back
-from app.feed import Feed
+from app.feed import ANEW, Feed, Screen
 from app.service.lookout import Lookout
 from app.service.runs import Service
-from app.store.faults import StoreFault
+from app.service.values import Refused
+from app.store.faults import NoSuchRun, RunDamaged, StoreFault
 from app.web.keys import new_key
+from app.web.live_messages import RETRY, beat, changed, tick, unknown
 from app.web.views.ahead import outlook_figures, outlook_signature
 from app.web.views.figures import figures, meters, offer_figures, run_figures, team_lead
 
@@ -36,6 +38,13 @@ LEAST_APART_S = 0.02
 """Marks that arrive together are told together: after one word of a change the next one waits this long at most."""
 WHOLE_EVERY = 10
 """Every so many ticks all figures are sent, so that one lost message is made good."""
+BEAT_S = 2.0
+"""A screen that was told nothing for so long is told the server's time: own choice. A heartbeat of 10 s would do, but
+after 3 s of silence a page says that it is not connected, and it should not say so for a tick that is dear."""
+AGAIN_S = 2.0
+"""A state that could not be read is tried again after this time."""
+SESSION_LOOK_S = 600.0
+"""A stream that belongs to a session is ended after this time, and opened anew by a page whose session still lasts."""
 
 
 @dataclass(slots=True)
@@ -59,6 +68,8 @@ class Live:
         self._news: dict[int, int] = {}
         self._told_s: dict[int, float] = {}
         self._looking: dict[int, asyncio.Task[None]] = {}
+        self._asked: dict[int, asyncio.Task[bytes]] = {}
+        self._making: dict[int, asyncio.Task[bytes]] = {}
 
     def reached(self, run: int, seq: int) -> None:
         """Tell the screens that the log reached `seq`, at once if nothing was told just before. In the event loop only.
@@ -74,10 +85,22 @@ class Live:
 
     def _tell_news(self, stream: int) -> None:
         self._told_s[stream] = asyncio.get_running_loop().time()
-        self._feed.tell(stream, changed(self._news.pop(stream)))
+        self._feed.tell(stream, changed(stream, self._news.pop(stream)))
 
     async def run_forever(self) -> None:
-        """Tick until cancelled, and look after the wall clock. When a tick is dear, tick less often."""
+        """Tick and give signs of life until cancelled."""
+        async with asyncio.TaskGroup() as both:
+            both.create_task(self._beat_forever())
+            both.create_task(self._tick_forever())
+
+    async def _beat_forever(self) -> None:
+        """Beside the ticks, so that a disk that hangs does not look like a lost link."""
+        while True:
+            await asyncio.sleep(BEAT_S / 4)
+            self._feed.tell_silent(self._beat(), BEAT_S)
+
+    async def _tick_forever(self) -> None:
+        """Look after the wall clock as well. When a tick is dear, tick less often."""
         while True:
             began = time.monotonic()
             await asyncio.to_thread(self._watch_clock)
@@ -118,33 +141,91 @@ class Live:
             self._service.watch_clock(new_key)
         except StoreFault as fault:
             logger.warning("a step of the wall clock is not stored yet: %s", fault)
+        except Exception:
+            logger.exception("the wall clock can't be looked after")
 
-    async def stream(self, run: int) -> AsyncIterator[bytes]:
-        """All messages of a run, or of HOME, from the present state on, until the reader goes or the server stops."""
-        screen = self._feed.open(run)
+    async def stream(self, runs: Iterable[int], session: str | None = None) -> AsyncIterator[bytes]:
+        """All messages of these runs (HOME among them or not), from the present state on.
+
+        Until the reader goes, the session is ended or the server stops. A run that there is not is told as such.
+        """
+        screen = self._feed.open(runs, session or None)
+        again = asyncio.get_running_loop().call_later(SESSION_LOOK_S, screen.tell, None) if session else None
         try:
-            yield b"retry: 1000\n\n"
-            yield await asyncio.to_thread(self._home_tick if run == HOME else self._first, run)
-            async for each in screen.messages():
+            yield RETRY
+            async for each in self._whole(screen):
                 yield each
+            async for told in screen.messages():
+                if told != ANEW:
+                    yield told
+                    continue
+                async for each in self._whole(screen):
+                    yield each
         finally:
-            self._feed.leave(run, screen)
+            self._feed.leave(screen)
+            if again is not None:
+                again.cancel()
+
+    async def _whole(self, screen: Screen) -> AsyncIterator[bytes]:
+        """The present state of all that a screen watches, with signs of life while it can't be had at once."""
+        for run in sorted(screen.runs):
+            newest = self._newest(run)
+            while not self._feed.closing and not (await asyncio.wait({newest}, timeout=BEAT_S))[0]:
+                yield self._beat()
+            if self._feed.closing:
+                return
+            yield self._begun(screen, run, newest)
+
+    def _begun(self, screen: Screen, run: int, newest: asyncio.Future[bytes]) -> bytes:
+        try:
+            return newest.result()
+        except (NoSuchRun, Refused):
+            self._feed.drop(screen, run)
+            return unknown(run)
+        except StoreFault as fault:
+            logger.warning("no state of run %s to begin a stream with: %s", run, fault)
+        except Exception:
+            logger.exception("no state of run %s to begin a stream with", run)
+        asyncio.get_running_loop().call_later(AGAIN_S, screen.tell, ANEW)
+        return self._beat()
+
+    def _newest(self, run: int) -> asyncio.Future[bytes]:
+        """The state of a run as of after this call. Screens that come at once, as after a restart, share one."""
+        if run not in self._asked:
+            task = self._asked[run] = asyncio.create_task(self._make_newest(run, self._making.get(run)))
+            task.add_done_callback(lambda done: done.cancelled() or done.exception())  # Those who asked may be gone.
+        return self._asked[run]
+
+    async def _make_newest(self, run: int, before: asyncio.Task[bytes] | None) -> bytes:
+        if before is not None:
+            await asyncio.wait({before})
+        self._making[run] = self._asked.pop(run)  # Who asks from here on gets one that is made later.
+        try:
+            return await asyncio.to_thread(self._home_tick if run == HOME else self._first, run)
+        finally:
+            del self._making[run]
+
+    def _beat(self) -> bytes:
+        return beat(self._service.clock.utc())
 
     def _first(self, run: int) -> bytes:
         situation = self._service.situation(run)
         # With the view, so that a change of it right after this is seen as one.
         view = self._seen[run].view if run in self._seen else 0
         data = self._data(run, situation, figures(situation)) | {"view": view}
-        return message("tick", data, situation.state.seq)
+        return tick(run, data, situation.state.seq)
 
     def _home_tick(self, _: int) -> bytes:
         """The figures of the runs that go on; a run that has ended changes no more."""
         found: dict[str, str] = {}
         for stored in self._service.runs():
-            if self._service.run(stored.run).state.ended_s is None:
-                found |= run_figures(stored.run, self._service.situation(stored.run))
+            try:
+                if self._service.run(stored.run).state.ended_s is None:
+                    found |= run_figures(stored.run, self._service.situation(stored.run))
+            except (Refused, RunDamaged):
+                continue  # It can't be read any more; the Home page says why.
         utc = instant(self._service.clock.utc())
-        return message("tick", {"utc": utc, "figures": found, "meters": {}}, HOME)
+        return tick(HOME, {"utc": utc, "figures": found, "meters": {}}, HOME)
 
     def _tick(self, run: int) -> bytes:
         situation = self._service.situation(run)
@@ -158,7 +239,7 @@ class Live:
         if seen.signature != signature:
             seen.view += 1
         seen.figures, seen.signature = now, signature
-        return message("tick", self._data(run, situation, fresh) | {"view": seen.view}, situation.state.seq)
+        return tick(run, self._data(run, situation, fresh) | {"view": seen.view}, situation.state.seq)
 
     def _data(self, run: int, situation: Situation, fresh: dict[str, str]) -> dict[str, Any]:
         live = self._service.run(run)
@@ -195,14 +276,3 @@ def _signature(situation: Situation) -> object:
         None if turning is None else turning.phase,
         tuple(each.phase for each in round_states(situation)),
     )
-
-
-def changed(seq: int) -> bytes:
-    """Word that the log reached `seq`."""
-    return message("changed", {"seq": seq}, seq)
-
-
-def message(name: str, data: dict[str, Any], seq: int) -> bytes:
-    """One server-sent event. JSON has no raw newline, so a text cannot forge a second event."""
-    body = json.dumps(data, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
-    return f"event: {name}\nid: {seq}\ndata: {body}\n\n".encode()

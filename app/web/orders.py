@@ -130,6 +130,14 @@ _ORDERS: Mapping[str, tuple[tuple[str, ...], Callable[[Said], Command]]] = {
 }
 
 
+KEPT = (
+    *("mark", "start", "note", "go", "no-go", "not-needed", "acknowledge", "count", "accept", "confirm"),
+    *("poll-go", "poll-no-go", "round-good", "round-bad", "reading", "tool", "flag"),
+)
+"""What a station keeps while the server is away: all that may be entered late, but corrections, which are made to what
+the log has."""
+
+
 def command_of(do: str, said: Said) -> Command:
     """The command that `do` names.
 

@@ -5,6 +5,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from app.core.changes import LONGEST, MOST_CHANGES
 from app.core.commands import Refusal, in_address, moment
 from app.web.boards import WITH_PAST, Board, Looking, NoSuchPage, Notice, Shown, board
 from app.web.depends import MeDep, Shell, ShellDep
@@ -48,6 +49,7 @@ def board_page(
     page: str,
     request: Request,
     shell: ShellDep,
+    me: MeDep,
     at: str = "",
     said: Annotated[list[str], Query(alias="if")] = [],  # noqa: B006 - FastAPI copies it
     find: str = "",
@@ -57,7 +59,7 @@ def board_page(
 
     `if` names changes that the Lead board tries; `find` and `only` what the Log is looked through for.
     """
-    found = show(shell, run, page, at, said=tuple(said), search=Search.asked(find, only))
+    found = show(shell, run, page, me.visitor.may, at, said=tuple(said), search=Search.asked(find, only))
     if "HX-Request" in request.headers:
         return HTMLResponse(changes(shell, found.all_parts, request.query_params.getlist("have"), kept="notice"))
     return HTMLResponse(shell.renderer.page("board.html", found))
@@ -67,26 +69,32 @@ def show(
     shell: Shell,
     run: int,
     page: str,
+    may: str,
     at: str = "",
     notice: Notice | None = None,
     said: tuple[str, ...] = (),
     search: Search = Search(),  # noqa: B008 - a frozen value
 ) -> Board:
-    """The board now, or with `at` as it stood; `said` is what is tried. Raises NoSuchRun, NoSuchPage, Refusal."""
+    """The board now, or with `at` as it stood, for somebody who may do so much; `said` is what is tried.
+
+    Raises:
+        NoSuchRun, NoSuchPage: there is none. Refusal: the moment can't be read or has not come.
+    """
     live = shell.service.run(run)
     at_s = moment(in_address(at), live.now_s()) if at and page.split("/")[0] in WITH_PAST else None
     if page.count("/") > 1 or page.endswith("/"):
         raise NoSuchPage(page)
     text = shell.service.shelf.revision(live.stored.revision).text if page == "plan" else ""
     looking = _looking(shell, run, at_s, said) if page == "lead" else None
-    shown = Shown(run, shell.service.situation(run, at_s), live.log, at_s is not None, text, looking, search)
+    shown = Shown(run, shell.service.situation(run, at_s), live.log, at_s is not None, text, looking, search, may)
     return board(shell.renderer, shown, page, notice)
 
 
 def _looking(shell: Shell, run: int, at_s: int | None, said: tuple[str, ...]) -> Looking:
     """A change that can't be tried is said on the board; all else of it stands."""
     points, outlook = shell.lookout.lead_so_far(run, at_s), shell.lookout.outlook(run, at_s)
-    changes = tuple(text for text in said if text.strip())
+    # One more and one longer than may be tried, which is then said: each is shown with a form that repeats the others.
+    changes = tuple(" ".join(text.split())[: LONGEST + 1] for text in said if text.strip())[: MOST_CHANGES + 1]
     if not changes:
         return Looking(points, outlook)
     try:

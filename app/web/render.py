@@ -9,6 +9,8 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from app.web.visitor import VISITOR
+
 _PLACE = "@mark@"
 _CHANGING = re.compile(r'(data-fig="[^"]*"[^>]*>)[^<]*|(name="key" value=)"[^"]*"|(data-meter="[^"]*" width=)"[^"]*"')
 """What changes every second or at every rendering, and is kept fresh by other means: it makes no part "changed"."""
@@ -36,6 +38,7 @@ class Renderer:
             auto_reload=False,
         )
         self._environment.globals["version"] = version
+        self._environment.globals["visitor"] = VISITOR.get
 
     def page(self, template: str, context: object) -> str:
         """A whole page; the fields of the frozen context are its variables."""

@@ -37,7 +37,9 @@ class Signed(In):
     key: UUID | None = Field(
         None, description="A UUID made once per press (version 7 is best). The same key is one press."
     )
-    by: Label = Field("API", description="Who says so.")
+    by: Label | None = Field(
+        None, description="Who says so: API if left out; where people sign in, the name of the account, and no other."
+    )
     station: Label = Field("API", description="Where it was entered.")
 
 
@@ -252,6 +254,7 @@ class RunOut(BaseModel):
 
 class SituationOut(RunOut):
     seq: int = Field(description="The last event counted.")
+    head: str = Field(description="`SEQ:HASH` of the log now: kept elsewhere, it shows whether it was changed.")
     at_s: Seconds
     plan_finish_s: Seconds
     projected_finish_s: Seconds
@@ -282,3 +285,7 @@ class Problem(BaseModel):
     may_order: bool | None = Field(None, description="The lead may order it all the same, with `ordered_because`.")
     faults: list[FaultOut] | None = None
     state: dict[str, Any] | None = None
+
+
+PROBLEM: dict[str, Any] = {"model": Problem, "content": {"application/problem+json": {}}}
+"""How a route describes an error of its own."""

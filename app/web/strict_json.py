@@ -8,6 +8,9 @@ from typing import Any, NoReturn
 from fastapi import HTTPException, Request, Response
 from fastapi.routing import APIRoute
 
+MOST_KEYS = 1_000
+"""In one object. What is sent has some dozens; each unknown one would be told. Our own bound, no source."""
+
 
 class StrictJson(APIRoute):
     """A route whose JSON body, if it takes one, is read by `read_json`; another content type is refused (415)."""
@@ -32,7 +35,7 @@ def read_json(body: bytes) -> Any:
     """The value of a JSON text (RFC 8259).
 
     Raises:
-        HTTPException: 422, a key twice, a number that JSON does not have, or half of a surrogate pair.
+        HTTPException: 422, a key twice, too many keys, a number that JSON does not have, or half of a surrogate pair.
         ValueError: not UTF-8, or not JSON. RecursionError: nested too deep.
     """
     value = json.loads(body.decode("utf-8"), object_pairs_hook=_each_once, parse_constant=_no_number)
@@ -50,6 +53,8 @@ def _whole_characters(value: Any) -> None:
 
 
 def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    if len(pairs) > MOST_KEYS:
+        raise HTTPException(422, f"An object has more than {MOST_KEYS:,} keys.")
     found: dict[str, Any] = {}
     for name, value in pairs:
         if name in found:

@@ -33,7 +33,8 @@ class Line:
             ValueError: the answer is not a success.
         """
         content = b"" if body is None else body if isinstance(body, bytes) else json.dumps(body).encode()
-        head = f"{method} {path} HTTP/1.1\r\nHost: {HOST}\r\nContent-Type: {kind}\r\nContent-Length: {len(content)}\r\n"
+        head = f"{method} {path} HTTP/1.1\r\nHost: {HOST}\r\nOrigin: http://{HOST}\r\n"
+        head += f"Content-Type: {kind}\r\nContent-Length: {len(content)}\r\n"
         self._writer.write(head.encode() + b"\r\n" + content)
         answer = await self._reader.readuntil(b"\r\n\r\n")
         length = re.search(rb"content-length: ?(\d+)", answer, re.IGNORECASE)

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, expect, sync_playwright
 
+from tests.browser.cable import Cable
 from tests.browser.server import Server
 from tests.browser.station import NewStation, Station
 
@@ -23,7 +24,8 @@ FLAGS = (
 )
 
 
-def _chromium() -> str:
+def chromium() -> str:
+    """The path of the browser to test with."""
     wanted = os.environ.get("LEADLINE_BROWSER")
     names = (wanted,) if wanted else NAMES
     found = next((path for name in names if (path := shutil.which(name))), None)
@@ -36,7 +38,7 @@ def _chromium() -> str:
 def browser() -> Iterator[Browser]:
     expect.set_options(timeout=5_000)
     with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=_chromium(), args=list(FLAGS))
+        opened = playwright.chromium.launch(executable_path=chromium(), args=list(FLAGS))
         yield opened
         opened.close()
 
@@ -76,3 +78,17 @@ def station(browser: Browser, server: Server) -> Iterator[NewStation]:
     for each in made:
         each.context.close()
     assert not problems, "\n".join(problems)
+
+
+@pytest.fixture
+def cable(server: Server) -> Iterator[Cable]:
+    with Cable(server.port) as laid:
+        yield laid
+
+
+@pytest.fixture
+def far(cable: Cable, station: NewStation) -> Station:
+    """A station at the other end of the cable, whose page may complain of a lost server."""
+    there = station(cable)
+    there.server_down = True
+    return there

@@ -1,6 +1,7 @@
 """A real `leadline` process for the browser tests, and its API. It opens no page and judges nothing."""
 
 import json
+import shutil
 import signal
 import socket
 import subprocess
@@ -26,7 +27,8 @@ class Server:
 
     def __init__(self, folder: Path, command: str = "serve") -> None:
         """Args: folder: an empty folder; the data and, for `serve`, the procedures of `samples.py` go into it."""
-        self._words = [command, "--data", str(folder / "data")]
+        self.data = folder / "data"
+        self._words = [command, "--data", str(self.data)]
         if command == "serve":
             procedures = folder / "procedures"
             procedures.mkdir()
@@ -35,6 +37,7 @@ class Server:
             self._words += ["--procedures", str(procedures)]
         self.port = a_free_port()
         self.address = f"http://127.0.0.1:{self.port}"
+        self.program: tuple[str, ...] = ("app.cli",)
         self._process: subprocess.Popen[str] | None = None
 
     def __enter__(self) -> Self:
@@ -46,7 +49,7 @@ class Server:
 
     def start(self) -> None:
         """Returns when it says that it listens. Raises RuntimeError with its output if it ends instead."""
-        words = [sys.executable, "-m", "app.cli", *self._words, "--port", str(self.port)]
+        words = [sys.executable, "-m", *self.program, *self._words, "--port", str(self.port)]
         self._process = subprocess.Popen(
             words, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, encoding="utf-8"
         )
@@ -68,12 +71,17 @@ class Server:
     def kill(self) -> None:
         self.stop(signal.SIGKILL)
 
+    def forget(self) -> None:
+        """While it is down: take all data away, as whoever puts another folder in its place."""
+        shutil.rmtree(self.data)
+
     # What other stations and programs do, by the API
 
     def ask(self, path: str, **sent: Any) -> Any:
         """The answer of the API: a GET, or with `sent` a POST of it as JSON. Raises HTTPError on a refusal."""
         body = json.dumps(sent).encode() if sent else None
-        request = urllib.request.Request(f"{self.address}/api{path}", body, {"Content-Type": "application/json"})
+        headers = {"Content-Type": "application/json", "Origin": self.address}
+        request = urllib.request.Request(f"{self.address}/api{path}", body, headers)
         with urllib.request.urlopen(request, timeout=10) as answer:
             return json.load(answer)
 

@@ -15,6 +15,9 @@ ONE_PRESS_MS = 500
 _REFUSED = re.compile(r"Failed to load resource: the server responded with a status of (404|409|422) ")
 """Chromium itself reports each answer of such a status; a refused order is one, and no fault of the page."""
 
+_DOWN = re.compile("net::ERR_|TypeError: Failed to fetch|status of 50[234]|htmx:error: timeout")
+"""What Chromium and htmx report while a server does not answer."""
+
 
 class Station:
     """A browser context with one page. `problems` holds console errors, CSP violations and requests to other origins.
@@ -45,7 +48,7 @@ class Station:
     def _on_console(self, message: ConsoleMessage) -> None:
         if message.type not in {"error", "warning"} or _REFUSED.match(message.text):
             return
-        if self.server_down and re.search("net::ERR_|TypeError: Failed to fetch", message.text):
+        if self.server_down and _DOWN.search(message.text):
             return
         self.problems.append(f"console {message.type}: {message.text}")
 

@@ -39,6 +39,9 @@ PAGES = (
     "/runs/1/list/EV2?at=1:10:00",
     "/runs/99/desk",
     "/api/docs",
+    "/sign-in",
+    "/people",
+    "/password",
 )
 
 

@@ -1,5 +1,6 @@
 """`leadline carry`: the procedure file for the next outing, from the command line."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -35,6 +36,9 @@ def test_what_a_run_left_is_printed_and_passes_check(tmp_path: Path, run: int) -
     made = read_procedure(said.stdout).procedure
     assert made is not None
     assert [task.id for task in made.tasks] == ["rig", "wire", "paint"]
+    head = re.search(r"^# Log head (2:[0-9a-f]{64})$", said.stdout, re.M)
+    assert head is not None
+    assert called("verify", run, "--head", head[1], "--data", "data", folder=tmp_path).returncode == 0
     (tmp_path / "next.yaml").write_text(said.stdout)
     checked = called("check", "next.yaml", folder=tmp_path)
     assert checked.returncode == 0, checked.stdout

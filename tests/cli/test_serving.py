@@ -53,7 +53,9 @@ def test_serve_loads_the_procedures_and_makes_a_private_data_folder(tmp_path: Pa
 def test_a_server_that_looked_ahead_stops_at_once_and_without_a_word(tmp_path: Path) -> None:
     with served(["serve", "--port", str(free_port())], tmp_path) as server:
         sent = {"procedure": "pump-changeout", "kind": "rehearsal", "key": new_key()}
-        run = httpx.post(f"{server.address}api/runs", json=sent).json()["run"]
+        run = httpx.post(
+            f"{server.address}api/runs", json=sent, headers={"Origin": server.address.removesuffix("/")}
+        ).json()["run"]
         assert httpx.get(f"{server.address}api/runs/{run}/outlook", timeout=20).json()["forecast"]["draws"] == 10_000
         assert server.stop(signal.SIGTERM) < 2
         assert server.process.stderr is not None

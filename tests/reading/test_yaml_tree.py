@@ -141,7 +141,7 @@ def test_a_forbidden_character_written_as_an_escape_is_refused_too(escape: str) 
 
 
 def test_an_escape_beyond_unicode_is_refused() -> None:
-    assert only('a: "\\U00110000"\n')[2] == "the text is not YAML"
+    assert only('a: 1\nb: "\\U00110000"\n') == (2, 2, "what follows here is not YAML")
 
 
 def test_a_huge_text_and_a_number_of_five_thousand_digits_are_refused() -> None:

@@ -1,4 +1,7 @@
-"""The disk is full: an order is refused in words, nothing of it is kept, and the next ones work."""
+"""The disk is full: an order is refused in words, nothing of it is kept, and the next ones work.
+
+Here the file may not grow; on a disk that is full for all, a whole server is tried by `tests/harm/full_disk.py`.
+"""
 
 import pytest
 from sqlalchemy import Connection

@@ -13,7 +13,8 @@ from app.core.situation import Prepared
 from app.core.state import State
 from app.service import history
 from app.service.history import LeadHistory
-from app.service.runs import LiveRun, Service
+from app.service.live_run import LiveRun
+from app.service.runs import Service
 from app.service.values import Sender
 from app.store.library import StoredRun
 from app.web.keys import new_key

@@ -1,7 +1,6 @@
-"""An acknowledged mark survives SIGKILL. Five short cycles here; the long count is a benchmark's work.
+"""An acknowledged mark survives SIGKILL. Five short cycles of the store alone; the long count is `make harm`.
 
-A killed process says nothing about power: for that, commits must reach the disk, which `synchronous=FULL` asks for
-and test_engine.py reads back.
+A killed process says nothing about power: for that, commits must reach the disk, which `tests/harm/power.py` counts.
 """
 
 import random

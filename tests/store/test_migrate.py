@@ -15,12 +15,14 @@ from app.store.store import Store
 from app.store.verifying import verify
 from tests.store.making import MIGRATIONS, a_run, append
 
+NEWEST = sorted((MIGRATIONS / "versions").glob("v*.py"))[-1].name[1:5]
+NEXT = f"{int(NEWEST) + 1:04d}"
 LATER = '''"""A later Leadline's tables, for these tests."""
 from alembic import op
 import sqlalchemy as sa
 
-revision = "0002"
-down_revision = "0001"
+revision = "{next}"
+down_revision = "{newest}"
 
 
 def upgrade() -> None:
@@ -38,7 +40,8 @@ def downgrade() -> None:
 def _later(folder: Path, trouble: str = "pass") -> Path:
     """The migrations of today and one more."""
     shutil.copytree(MIGRATIONS, folder, ignore=shutil.ignore_patterns("__pycache__"))
-    (folder / "versions" / "v0002_later.py").write_text(LATER.format(trouble=trouble))
+    written = LATER.format(trouble=trouble, newest=NEWEST, next=NEXT)
+    (folder / "versions" / f"v{NEXT}_later.py").write_text(written)
     return folder
 
 
@@ -79,9 +82,9 @@ def test_the_next_migration_is_written_from_the_difference(tmp_path: Path) -> No
     later = tmp_path / "50% later"
     shutil.copytree(MIGRATIONS, later)
     migrate.new("nothing yet", later)
-    written = (later / "versions" / "v0002_nothing_yet.py").read_text()
+    written = (later / "versions" / f"v{NEXT}_nothing_yet.py").read_text()
     assert "import sqlmodel" in written
-    assert "down_revision = '0001'" in written
+    assert f"down_revision = '{NEWEST}'" in written
     migrate.check(later)
 
 
@@ -90,7 +93,7 @@ def test_up_down_and_up_again_keeps_every_row_and_the_triggers(data: Path, tmp_p
     engine = writer_engine(data)
     migrate.upgrade(engine, later)
     assert _rows(data) == before
-    migrate.downgrade(engine, later, "0001")
+    migrate.downgrade(engine, later, NEWEST)
     assert _rows(data) == before
     migrate.upgrade(engine, later)
     engine.dispose()
@@ -135,7 +138,7 @@ def test_a_database_in_use_before_is_backed_up_before_an_upgrade(data: Path, tmp
     with Store(data, _later(tmp_path / "later")) as store:
         kept = store.backup_made
         append(store, 1, "after")
-    assert kept == data / "leadline-before-0002.sqlite3"
+    assert kept == data / f"leadline-before-{NEXT}.sqlite3"
     (tmp_path / "restored").mkdir()
     shutil.copy(kept, tmp_path / "restored" / FILE_NAME)
     assert _rows(tmp_path / "restored") == before
@@ -149,13 +152,14 @@ def test_a_second_backup_does_not_replace_the_first(data: Path, tmp_path: Path) 
     for _ in range(2):
         with pytest.raises(RuntimeError):
             Store(data, broken)
-    assert {"leadline-before-0002.sqlite3", "leadline-before-0002-2.sqlite3"} <= {file.name for file in data.iterdir()}
+    kept = {f"leadline-before-{NEXT}.sqlite3", f"leadline-before-{NEXT}-2.sqlite3"}
+    assert kept <= {file.name for file in data.iterdir()}
 
 
 def test_a_newer_database_is_refused_in_words_and_left_alone(data: Path, tmp_path: Path) -> None:
     Store(data, _later(tmp_path / "later")).close()
     before = (data / FILE_NAME).read_bytes()
-    with pytest.raises(ForeignDatabase, match=r"newer Leadline .* 0002, this one knows them up to 0001"):
+    with pytest.raises(ForeignDatabase, match=f"newer Leadline .* {NEXT}, this one knows them up to {NEWEST}"):
         Store(data, MIGRATIONS)
     assert (data / FILE_NAME).read_bytes() == before
 

@@ -3,16 +3,21 @@
 import hashlib
 import json
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from app.core.events import NoteAdded, RunStarted, StepMarked
+from app.core.heads import HeadFault
+from app.store import engine, journal
 from app.store.engine import FILE_NAME
 from app.store.store import Store
 from app.store.verifying import Verified, verify
+from tests.harm import tampering
+from tests.harm.damaging import damaged_files
 from tests.store.making import MIGRATIONS, a_run, append
 
 TABLES = ("revision", "run", "receipt", "event")
@@ -141,3 +146,99 @@ def test_a_log_that_went_on_past_the_kept_head_is_sound(data: Path) -> None:
         append(store, 1, "k5")
         found = store.read(lambda conn: verify(conn, 1, kept))
     assert (found.ok, found.events, found.kept_at) == (True, 6, 5)
+
+
+def test_a_kept_head_says_what_became_of_the_log(data: Path) -> None:
+    with Store(data, MIGRATIONS) as store:
+        whole = store.read(lambda conn: verify(conn, 1))
+        logged = store.read(lambda conn: journal.read(conn, 1))
+        append(store, 1, "k5")
+
+        def found(head: str) -> Verified:
+            return store.read(lambda conn: verify(conn, 1, head))
+
+        for one in logged:
+            for head in (f"{one.seq}:{one.chain}", one.chain, one.chain[:12], f"{one.seq}:{one.chain[:12].upper()}"):
+                assert (found(head).fault, found(head).kept_at) == (None, one.seq)
+        assert whole.head_words == f"5:{logged[-1].chain}"
+        assert "its end was cut off: it ends at event 6, and the head 9:" in str(found(f"9:{'0' * 64}").fault)
+        assert "it was made anew, or the head is of another run" in str(found(f"3:{logged[3].chain}").fault)
+        assert "is not in this log: its end was cut off" in str(found("0" * 64).fault)
+        for nothing in ("", " ", "5", "5:", logged[-1].chain[:11]):
+            with pytest.raises(HeadFault, match="no chain head"):
+                found(nothing)
+
+
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [
+        ("body", b"\xff"),
+        ("body", 7),
+        ("body", "[" * 100_000),
+        ("body", "9" * 10_000),
+        ("body", '{"step":"mast/1","values":{}}'),
+        ("kind", b"StepMarked"),
+        ("kind", "\x1b[2J"),
+        ("version", "one"),
+        ("version", None),
+        ("at_s", 2.5),
+        ("key", None),
+        ("key", b"k4"),
+        ("chain", None),
+        ("by", "\x00"),
+        ("seq", "five"),
+    ],
+)
+def test_a_value_of_any_type_is_told_of_in_words(data: Path, column: str, value: object) -> None:
+    """In tables that were made to take it."""
+
+    def put(raw: sqlite3.Connection) -> None:
+        raw.execute("CREATE TABLE loose AS SELECT * FROM event")
+        raw.execute("PRAGMA foreign_keys=OFF")
+        raw.execute(f'UPDATE loose SET "{column}" = ? WHERE seq = 5', (value,))
+        raw.execute("DROP TABLE event")
+        raw.execute("ALTER TABLE loose RENAME TO event")
+
+    found = _tampered(data, put)
+    assert (found.ok, found.events) == (False, 4)
+    assert found.fault is not None
+    assert found.fault.isprintable()
+
+
+@pytest.mark.parametrize("what", ["zero_utc = x'ff'", "zero_utc = CAST(x'ff' AS TEXT)", "kind = 3", "revision = NULL"])
+def test_a_runs_own_row_that_can_not_be_read_is_told_of_in_words(data: Path, what: str) -> None:
+    def put(raw: sqlite3.Connection) -> None:
+        raw.execute("PRAGMA foreign_keys=OFF")
+        raw.execute("CREATE TABLE loose AS SELECT * FROM run")
+        raw.execute(f"UPDATE loose SET {what}")
+        raw.execute("DROP TABLE run")
+        raw.execute("ALTER TABLE loose RENAME TO run")
+
+    found = _tampered(data, put)
+    assert (found.ok, found.events) == (False, 0)
+    assert found.fault is not None
+
+
+def test_damaged_files_are_told_of_and_never_taken_for_whole() -> None:
+    found = damaged_files(files=25, seed=7)
+    assert found["broken"] == []
+    assert found["told to be damaged"] > found["harmless"] > 0
+
+
+def test_a_walk_that_left_something_out_would_be_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the harness says of tampering would be worth nothing if it could not say otherwise."""
+
+    def forgets_who(before: str, values: Mapping[str, Any], body: Any) -> str:
+        known = {name: value for name, value in values.items() if name != "by"}
+        return names.setdefault((before, repr(sorted(known.items())), repr(body)), values["chain"])
+
+    names: dict[tuple[str, str, str], str] = {}
+    monkeypatch.setattr("app.store.verifying.next_chain", forgets_who)
+    found = tampering.tampering(runs=(3,))
+    assert any(", by: " in said for said in found["broken"])
+
+
+def test_a_writer_that_replaces_rows_would_be_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    loose = tuple(each for each in engine.WRITER_PRAGMAS if not each.startswith("recursive_triggers"))
+    monkeypatch.setattr(engine, "WRITER_PRAGMAS", loose)
+    assert any("REPLACE INTO event" in said for said in tampering.rewriting()["broken"])

@@ -14,11 +14,14 @@ import httpx
 from app.core.marking import unacknowledged
 from app.main import create_app
 from app.settings import Settings
+from app.web.access import TOKEN_HEADER
 from app.web.depends import Shell
+from app.web.guard import STATION_COOKIE
 from tests.core.running import good_values
 from tests.service.making import SMALL, SetClock, settings
 
 BASE = "http://127.0.0.1:8765"
+STATION = "5ad0f7"
 HX = {"HX-Request": "true"}
 
 
@@ -36,6 +39,10 @@ class Site:
 
     def __enter__(self) -> Self:
         self._runner.run(self._lifespan.__aenter__())
+        # What a browser sends by itself, and the token that each form of a page carries.
+        self.client.headers["Origin"] = BASE
+        self.client.headers[TOKEN_HEADER] = self.shell.people.form_token(STATION)
+        self.client.cookies.set(STATION_COOKIE, STATION)
         return self
 
     def __exit__(
@@ -53,6 +60,16 @@ class Site:
 
     def request(self, method: str, address: str, **more: Any) -> httpx.Response:
         return self._runner.run(self.client.request(method, address, **more))
+
+    def bare(self, method: str, address: str, *, at: str = "127.0.0.1", **more: Any) -> httpx.Response:
+        """A request from the network address `at`, with no header and no cookie but those that are given."""
+        transport = httpx.ASGITransport(self.app, raise_app_exceptions=False, client=(at, 40_000))
+
+        async def asked() -> httpx.Response:
+            async with httpx.AsyncClient(transport=transport, base_url=BASE) as client:
+                return await client.request(method, address, **more)
+
+        return self._runner.run(asked())
 
     def wait(self, seconds: float) -> None:
         """Let the server's own tasks run on."""

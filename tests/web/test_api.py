@@ -51,7 +51,7 @@ def test_a_run_is_started_and_shown(site: Site) -> None:
     state = site.json(f"/api/runs/{run}")
     assert state == answer.json()
     assert set(state) == SITUATION | RUN | {
-        "seq", "limit_s", "limit_by", "room_s", "turn_back_s", "turn_back_phase", "put_off", "taken",
+        "seq", "head", "limit_s", "limit_by", "room_s", "turn_back_s", "turn_back_phase", "put_off", "taken",
     }  # fmt: skip
     assert (state["at_s"], state["plan_finish_s"], state["lead_s"]) == (600, 1_620, -300)
     assert state["crew"]["EV1"] == {"lead_s": -300, "next": "rig/1"}

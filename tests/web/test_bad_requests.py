@@ -219,6 +219,7 @@ def test_every_answer_carries_the_safe_headers(site: Site) -> None:
 
 
 def test_a_station_gets_a_cookie_that_scripts_cannot_read(site: Site) -> None:
+    site.client.cookies.clear()
     cookie = site.get("/").headers["set-cookie"]
     assert "HttpOnly" in cookie
     assert "SameSite=Strict" in cookie

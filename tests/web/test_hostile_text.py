@@ -133,3 +133,123 @@ def test_a_cookie_that_is_nonsense_is_no_error(site: Site) -> None:
         "\x01=\x02",
     ):
         assert site.get("/", headers={"cookie": cookie}).status_code == 200
+
+
+def name_of(text: str) -> str:
+    """The text as a name that the API takes."""
+    return " ".join(text[:60].split())
+
+
+def everywhere(text: str) -> bytes:
+    """A procedure with this text as the name of all that has one, too."""
+    whole = json.loads(procedure(text))
+    named = name_of(text)
+    whole |= {
+        "crew": {"EV1": {"does": text}, "EV2": {"does": text}},
+        "windows": {named: [["0:00", "9:00"]]},
+        "tools": [named],
+        "supplies": [{"supply": named, "who": "EV1", "unit": named, "reserve": 1}],
+        "rounds": [{"round": named, "asks": text, "who": "EV1", "every": "1 h"}],
+    }
+    whole["tasks"][0] |= {"within": named, "needs": [named]}
+    whole["tasks"][2] |= {"who": "EV2"}
+    return json.dumps(whole, ensure_ascii=False).encode()
+
+
+def orders(text: str) -> list[dict[str, object]]:
+    """Every order that takes free text, each of which may be given, in this order, in a run of `everywhere`."""
+    named = name_of(text)
+    return [
+        {"do": "acknowledge", "step": "one/1", "person": "EV1"},
+        {"do": "poll", "text": text, "who": ["EV1", "EV2"]},
+        {"do": "poll-no-go", "poll": "poll-1", "person": "EV2", "reason": text},
+        {"do": "close-poll", "poll": "poll-1", "reason": text},
+        {"do": "flag", "reason": text, "step": "one/1"},
+        {"do": "note", "reason": text, "person": "EV2"},
+        {"do": "round-bad", "round": named, "person": "EV1", "reason": text, "readings": {named: 3}},
+        {"do": "reading", "supply": named, "person": "EV1", "value": 2.5},
+        {"do": "tool", "tool": named, "how": "left", "where": text[:200], "person": "EV1", "reason": text},
+        {"do": "revise", "step": "one/1", "takes": "9 min", "reason": text},
+        {"do": "add-step", "text": text[:300], "who": ["EV2"], "takes": "1 min", "reason": text},
+        {"do": "put-off", "task": "two", "reason": text},
+        {"do": "not-needed", "step": "one/1", "reason": text},
+        {"do": "no-go", "step": "one/2", "person": "EV1", "reason": text},
+        {"do": "hand-over", "to": named[:40], "reason": text},
+    ]
+
+
+WHOLE_PAGES = (*PAGES, "handover", "list/EV2")
+
+
+@pytest.mark.parametrize("text", HOSTILE, ids=range(len(HOSTILE)))
+def test_every_order_that_takes_text_shows_it_as_text(site: Site, text: str) -> None:
+    sent = site.post("/api/procedures", content=everywhere(text), headers={"content-type": "application/yaml"})
+    if sent.status_code == 422:
+        assert "\u202e" in text  # A hidden direction mark is the one that no file may hold.
+        return
+    run = int(site.post("/api/runs", json={"procedure": "hostile"}).json()["run"])
+    for order in orders(text):
+        answer = site.post(f"/api/runs/{run}/orders", json=order)
+        assert answer.status_code == 200, (order, answer.text)
+    for page in WHOLE_PAGES:
+        harmless(site.page(f"/runs/{run}/{page}"))
+    for page in ("briefing", "lists", "lists/EV1"):
+        harmless(site.page(f"/procedures/{sent.json()['revision']}/{page}"))
+    log = words(site.page(f"/runs/{run}/log"))
+    assert log.count(name_of(text)) >= len(orders(text)) - 3
+    for what in ("", "/events", "/watch", "/carried", "/outlook"):
+        answer = site.get(f"/api/runs/{run}{what}")
+        assert answer.status_code == 200
+        assert answer.headers["content-type"] == "application/json"
+        assert answer.headers["x-content-type-options"] == "nosniff"
+
+
+@pytest.mark.parametrize("text", [*HOSTILE, "\x00", "\x1b[2J", "\u2028", "a\r\nSet-Cookie: b=c", "\ufeff", "\ud7ff"])
+def test_no_text_of_an_order_is_an_error_and_none_forges_an_answer(site: Site, text: str) -> None:
+    """Also what no file may hold: an order is refused for it, or keeps it as it is."""
+    run = site.start(everywhere("plain"))
+    odd: list[dict[str, object]] = [{"do": text}, {"do": "go", "step": text}, {"do": "tool", "tool": text}]
+    for order in orders(text) + odd:
+        answer = site.post(f"/api/runs/{run}/orders", json=order)
+        assert answer.status_code in (200, 409, 422), (order, answer.text)
+        assert "set-cookie" not in answer.headers
+        form = site.post(f"/runs/{run}/orders", data={**order, "page": "desk"})
+        assert form.status_code in (303, 409, 422)
+        harmless(form.text)
+    for page in WHOLE_PAGES:
+        harmless(site.page(f"/runs/{run}/{page}"))
+
+
+MARKS_THAT_COMBINE = "a" + "\u0301" * 100_000
+NO_WIDTH = "a" + "\u200b\u200d\u2060" * 15_000
+
+
+@pytest.mark.parametrize("text", [MARKS_THAT_COMBINE, NO_WIDTH], ids=["combining marks", "blanks without width"])
+def test_very_many_marks_are_refused_or_cut(site: Site, text: str) -> None:
+    """Shown, they would cover the page above, or hold up the browser."""
+    run = site.start()
+    for do, field in (
+        ("note", "reason"),
+        ("flag", "reason"),
+        ("poll", "text"),
+        ("mark", "step"),
+        ("what-if", "change"),
+    ):
+        assert site.post(f"/api/runs/{run}/orders", json={"do": do, field: text}).status_code == 422
+        form = {"do": do, field: text, "page": "desk"}
+        assert site.post(f"/runs/{run}/orders", data=form).status_code == 422
+    for name in ("by", "station"):
+        assert site.post(f"/api/runs/{run}/marks", json={"step": "rig/1", name: text}).status_code == 422
+    assert site.post("/name", data={"name": text}).status_code == 303
+    site.done(run, "rig/1")
+    logged = site.json(f"/api/runs/{run}/events")
+    assert len(logged) == 2
+    assert len(logged[-1]["by"]) <= 40
+    assert len(site.page(f"/runs/{run}/log")) < 60_000
+
+
+def test_a_text_of_the_longest_is_shown_whole_and_no_page_grows_beyond_measure(site: Site) -> None:
+    run = site.start()
+    text = "a" + "\u0301" * 1_999
+    assert site.post(f"/api/runs/{run}/orders", json={"do": "note", "reason": text}).status_code == 200
+    assert text in site.page(f"/runs/{run}/log")

@@ -1,46 +1,20 @@
 """The live stream, on a real server: first the state, then every change and a tick each second, until the end."""
 
+import itertools
 import json
 import signal
 import threading
 import time
 from collections.abc import Iterator
 from contextlib import ExitStack
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import httpx
 import pytest
 
 from app.core.times import clock
-from app.settings import HOME
-from tests.served import Served, free_port, served
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """One server-sent event (WHATWG HTML, 9.2)."""
-
-    name: str
-    id: str
-    data: Any
-
-
-def told(answer: httpx.Response) -> Iterator[Told]:
-    fields: dict[str, str] = {}
-    for line in answer.iter_lines():
-        if line:
-            name, _, text = line.partition(": ")
-            fields[name] = text
-        elif "event" in fields:
-            yield Told(fields["event"], fields["id"], json.loads(fields["data"]))
-            fields = {}
-
-
-def serving(folder: Path) -> list[str]:
-    data, samples = str(folder / "data"), str(HOME / "procedures")
-    return ["serve", "--data", data, "--port", str(free_port()), "--procedures", samples]
+from tests.served import Served, served
+from tests.web.streams import own, ready, serving, start, told
 
 
 @pytest.fixture(scope="module")
@@ -52,22 +26,8 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 
 @pytest.fixture
 def client(server: Served) -> Iterator[httpx.Client]:
-    with httpx.Client(base_url=server.address, timeout=10) as opened:
+    with httpx.Client(base_url=server.address, timeout=10, headers=own(server)) as opened:
         yield opened
-
-
-def start(client: httpx.Client) -> int:
-    answer = client.post("/api/runs", json={"procedure": "pump-changeout", "kind": "rehearsal"})
-    return int(answer.json()["run"])
-
-
-def ready(client: httpx.Client) -> int:
-    """A run in which the first step may be marked: its warning is acknowledged."""
-    run = start(client)
-    for person in ("EV1", "EV2"):
-        order = {"do": "acknowledge", "step": "go-out/1", "person": person}
-        assert client.post(f"/api/runs/{run}/orders", json=order).status_code == 200
-    return run
 
 
 def test_a_stream_begins_with_the_state_and_is_never_kept(client: httpx.Client) -> None:
@@ -99,9 +59,9 @@ def test_a_mark_is_followed_by_changed_with_its_seq(client: httpx.Client) -> Non
         next(events)
         sent = time.monotonic()
         outcome = client.post(f"/api/runs/{run}/marks", json={"step": "go-out/1"}).json()
-        change = next(each for each in events if each.name == "changed")
+        change = next(each for each in events if each.name == "changed" and each.data["seq"] == outcome["seq"])
         took_s = time.monotonic() - sent
-    assert (change.id, change.data["seq"]) == (str(outcome["seq"]), outcome["seq"])
+    assert (change.id, change.data["run"]) == (str(outcome["seq"]), run)
     assert took_s < 5
 
 
@@ -177,7 +137,7 @@ def test_a_seventh_screen_and_more_do_not_hold_up_a_mark(client: httpx.Client, s
     run = ready(client)
     with ExitStack() as screens:
         for _ in range(12):
-            one = screens.enter_context(httpx.Client(base_url=server.address, timeout=10))
+            one = screens.enter_context(httpx.Client(base_url=server.address, timeout=10, headers=own(server)))
             next(told(screens.enter_context(one.stream("GET", f"/api/runs/{run}/live"))))
         assert client.post(f"/api/runs/{run}/marks", json={"step": "go-out/1"}).status_code == 200
 
@@ -185,17 +145,21 @@ def test_a_seventh_screen_and_more_do_not_hold_up_a_mark(client: httpx.Client, s
 @pytest.mark.parametrize("by", [signal.SIGTERM, signal.SIGINT])
 def test_a_signal_ends_the_server_at_once_with_twenty_streams_open(tmp_path: Path, by: signal.Signals) -> None:
     words = serving(tmp_path)
-    with served(words, tmp_path) as server, httpx.Client(base_url=server.address, timeout=20) as client:
+    with (
+        served(words, tmp_path) as server,
+        httpx.Client(base_url=server.address, timeout=20, headers=own(server)) as client,
+    ):
         run = ready(client)
         ended: list[bool] = []
         begun = threading.Barrier(21)
+        address = itertools.cycle([f"runs/{run}/live", f"live?run={run}&run=0", "live?run=4711"])
 
         def watch() -> None:
-            with httpx.stream("GET", f"{server.address}api/runs/{run}/live", timeout=20) as answer:
+            with httpx.stream("GET", f"{server.address}api/{next(address)}", timeout=20) as answer:
                 events = told(answer)
                 next(events)
                 begun.wait(20)
-                ended.append(all(each.name in ("tick", "changed") for each in events))
+                ended.append(all(each.name in ("tick", "changed", "beat", "unknown") for each in events))
 
         screens = [threading.Thread(target=watch) for _ in range(20)]
         for each in screens:

@@ -22,7 +22,7 @@ def _live(feed: Feed) -> Live:
 def test_a_lone_mark_is_told_at_once_and_marks_that_come_together_with_one_word() -> None:
     async def scene() -> list[int]:
         feed = Feed()
-        live, screen = _live(feed), feed.open(7)
+        live, screen = _live(feed), feed.open([7])
         live.reached(7, 1)
         await asyncio.sleep(0)
         await asyncio.sleep(0)
@@ -39,7 +39,7 @@ def test_a_lone_mark_is_told_at_once_and_marks_that_come_together_with_one_word(
 def test_the_home_page_hears_of_every_run_and_a_run_only_of_itself() -> None:
     async def scene() -> tuple[list[int], list[int]]:
         feed = Feed()
-        live, home, other = _live(feed), feed.open(HOME), feed.open(8)
+        live, home, other = _live(feed), feed.open([HOME]), feed.open([8])
         live.reached(7, 4)
         await asyncio.sleep(LEAST_APART_S)
         live.reached(8, 2)

@@ -10,8 +10,9 @@ from app.core.times import read_clock
 from app.reading.procedure_reader import read_procedure
 from app.store.verifying import verify
 from app.web.depends import NAME_COOKIE, name_cookie
+from app.web.guard import STATION_COOKIE
 from tests.service.making import SAMPLES
-from tests.web.site import Site, words
+from tests.web.site import STATION, Site, words
 
 
 class Outing:
@@ -27,7 +28,7 @@ class Outing:
 
     def sent(self, do: str, by: str = "", page: str = "desk", **fields: str) -> httpx.Response:
         form = {"do": do, "page": page, **{name.replace("__", ":"): text for name, text in fields.items()}}
-        signed = {"Cookie": f"{NAME_COOKIE}={name_cookie(by or self.desk)}"}
+        signed = {"Cookie": f"{STATION_COOKIE}={STATION}; {NAME_COOKIE}={name_cookie(by or self.desk)}"}
         return self.site.post(f"/runs/{self.run}/orders", data=form, headers=signed)
 
     def order(self, do: str, by: str = "", page: str = "desk", **fields: str) -> None:

@@ -4,9 +4,11 @@ from pathlib import Path
 
 import pytest
 from jinja2 import Environment, Template
+from sqlalchemy import Connection
 
 from app.settings import HOME
-from tests.service.making import SAMPLES
+from app.store import library
+from tests.service.making import BEGUN, SAMPLES
 from tests.web.site import HX, Site, forms, words
 
 PAGES = ("desk", "lead", "list/EV1", "list/EV2", "log", "handover", "plan")
@@ -89,7 +91,8 @@ def test_every_template_is_rendered_by_these_pages(site: Site, rendered: set[str
     revision = site.load()
     for page in ("", "/briefing", "/lists"):
         site.page(f"/procedures/{revision}{page}")
-    site.page("/api/docs")
+    for page in ("/api/docs", "/sign-in", "/password", "/people", f"/runs/{run}/spare"):
+        site.page(page)
     site.order(run, "mark", step="wire/1")
     site.order(run, "mark", step="wire/1", hx=True)
     site.get("/nowhere")
@@ -189,3 +192,20 @@ def test_htmx_gets_only_the_parts_that_differ(site: Site) -> None:
 
 def _have(page: str) -> list[str]:
     return [part.partition('value="')[2].partition('"')[0] for part in page.split('name="have"')[1:]]
+
+
+def test_a_run_whose_procedure_this_reader_refuses_hides_no_other(site: Site) -> None:
+    """An older reader took the text; a rule that came later refuses it."""
+    run = site.start()
+    service = site.shell.service
+
+    def job(conn: Connection) -> int:
+        stored, _ = library.put(conn, "procedure: [", "old", "Old one", "old.yaml", BEGUN)
+        return library.create_run(conn, stored, "live", BEGUN, BEGUN)
+
+    refused = service.store.write(job).result()
+    assert [each["run"] for each in site.json("/api/runs")] == [run]
+    home = words(site.page("/"))
+    assert "Mast work · rehearsal 1" in home
+    assert "old.yaml" in home
+    assert site.get(f"/runs/{refused}/desk").status_code == 422

@@ -24,7 +24,7 @@ def test_a_disk_that_fails_once_costs_one_tick(
     monkeypatch.setattr(site.shell.service, "runs", fails_once)
     feed = site.app.state.feed
     assert isinstance(feed, Feed)
-    screen = feed.open(HOME)
+    screen = feed.open([HOME])
     for _ in range(50):
         site.wait(0.1)
         if not screen._queue.empty():

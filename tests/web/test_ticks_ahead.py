@@ -27,7 +27,7 @@ def watch(site: Site, run: int) -> Screen:
     """A screen that shows some page of the run."""
     feed = site.app.state.feed
     assert isinstance(feed, Feed)
-    return feed.open(run)
+    return feed.open([run])
 
 
 def ticks(screen: Screen) -> list[dict[str, Any]]:

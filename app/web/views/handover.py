@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from app.core.custody import ACCOUNTED
 from app.core.events import Logged
 from app.core.handover import decided_s, last_decisions, last_notes, standing
+from app.core.heads import head_of
 from app.core.limits import SupplyState
 from app.core.procedure import Designator, StepId
 from app.core.rounds import RoundPhase, RoundState, round_states
@@ -52,7 +53,7 @@ class Line:
 class Handover:
     """`decided` and `notes` are of the last hour, `standing` is older and still counts; the oldest first.
 
-    `at` of a gauge, round or tool is its last word.
+    `at` of a gauge, round or tool is its last word. `head` is that of the log as it is now.
     """
 
     team: Lead
@@ -71,6 +72,7 @@ class Handover:
     decided: tuple[Line, ...]
     standing: tuple[Line, ...]
     notes: tuple[Line, ...]
+    head: str
     key: str
 
 
@@ -94,6 +96,7 @@ def handover(situation: Situation, log: Sequence[Logged], new_key: NewKey) -> Ha
         decided=tuple(_entry(teller, logged) for logged in last_decisions(log, situation.at_s)),
         standing=tuple(_entry(teller, logged) for logged in standing(log, state, situation.at_s)),
         notes=tuple(_entry(teller, logged) for logged in last_notes(log, situation.at_s)),
+        head=head_of(log),
         key=new_key(),
     )
 

@@ -39,6 +39,7 @@ from app.core.events_watch import (
 )
 from app.core.flagging import counting_entries
 from app.core.handover import is_decision
+from app.core.heads import head_of
 from app.core.procedure import StepId
 from app.core.situation import Situation
 from app.core.times import clock, duration, instant
@@ -162,6 +163,7 @@ class LogPage:
     find: str
     groups: tuple[Group, ...]
     hits: str
+    head: str
 
 
 def log_page(situation: Situation, events: Sequence[Logged], new_key: NewKey, search: Search) -> LogPage:
@@ -175,6 +177,7 @@ def log_page(situation: Situation, events: Sequence[Logged], new_key: NewKey, se
         find=search.find,
         groups=tuple(Group(name, label, name in search.groups) for name, label in GROUPS.items()),
         hits=f"{len(entries)} of {len(events)} entries" if looked else "",
+        head=head_of(events),
     )
 
 

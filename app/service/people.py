@@ -1,0 +1,249 @@
+"""People with accounts: who they are, what each may do, and who is signed in. It knows no route and no cookie.
+
+All of it is in memory and in the database, written first: a request is told from memory, a restart reads it anew.
+"""
+
+import hashlib
+import hmac
+import logging
+import math
+import secrets
+import threading
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from datetime import timedelta
+
+from sqlalchemy import Connection
+
+from app.core.commands import Refusal
+from app.service.passwords import LONGEST_NAME, fits, folded, hashed, sound_name, sound_password
+from app.service.throttle import Throttle
+from app.store import people as rows
+from app.store.clock import ServerClock
+from app.store.people import Person, Session
+from app.store.secret import secret
+from app.store.store import Store
+
+logger = logging.getLogger(__name__)
+
+RIGHTS = ("watch", "mark", "lead", "keep")
+"""What somebody may do, each with all that stands before it: look; enter what is called; decide; keep people."""
+
+SESSION_LASTS = timedelta(hours=24)
+"""A shift and its handover, with room; NIST SP 800-63B, 4.2.3 (from memory) asks again once a day."""
+
+
+class TooMany(Refusal):
+    """Too many wrong tries. `wait_s`: after so many whole seconds the next one is let through."""
+
+    def __init__(self, wait_s: int) -> None:
+        super().__init__("too-many", f"There were too many wrong tries. Wait {wait_s} s, then try again.")
+        self.wait_s = wait_s
+
+
+class People:
+    """The people of one store. Safe to use from several threads."""
+
+    def __init__(self, store: Store, clock: ServerClock) -> None:
+        """Raises StoreFault: they can't be read. OSError: the folder's secret can't be."""
+        self._store = store
+        self._clock = clock
+        self._secret = secret(store.data_dir)
+        self._throttle = Throttle(clock.monotonic)
+        self._lock = threading.Lock()
+        self._listeners: list[Callable[[str], None]] = []
+        self._people = {person.name: person for person in store.read(rows.people)}
+        self._sessions = {session.token: session for session in store.read(rows.sessions)}
+
+    @property
+    def none(self) -> bool:
+        """Whether there are no accounts, not even disabled ones."""
+        return not self._people
+
+    @property
+    def can_sign_in(self) -> bool:
+        return any(person.enabled for person in self._people.values())
+
+    def everybody(self) -> tuple[Person, ...]:
+        """By name."""
+        return tuple(sorted(self._people.values(), key=lambda person: person.name.casefold()))
+
+    # The keeper's work
+
+    def add(self, name: str, may: str, password: str) -> Person:
+        """Add somebody.
+
+        Raises:
+            Refusal: the name or password won't do, or there is somebody of that name.
+        """
+        shown = sound_name(name)
+        if self._named(shown) is not None:
+            raise Refusal("twice", f"There is somebody called {shown} already.")
+        kept = hashed(sound_password(password, shown))
+        return self._store_person(Person(shown, _right(may), kept, True, self._clock.utc()))
+
+    def change(
+        self, name: str, *, may: str | None = None, password: str | None = None, enabled: bool | None = None
+    ) -> Person:
+        """Change somebody, and sign them out everywhere: what they may do, or by what, is not what it was.
+
+        Raises:
+            Refusal: there is nobody of that name, the password won't do, or no keeper would be left.
+        """
+        person = self._named(name)
+        if person is None:
+            raise Refusal("nobody", f"There is nobody called {name[:LONGEST_NAME]}.")
+        changed = replace(
+            person,
+            may=person.may if may is None else _right(may),
+            password=person.password if password is None else hashed(sound_password(password, person.name)),
+            enabled=person.enabled if enabled is None else enabled,
+        )
+        others = [each for each in self._people.values() if each.name != person.name]
+        if _keeps(person) and not any(map(_keeps, (*others, changed))):
+            raise Refusal("no-keeper", f"{person.name} is the only keeper; make somebody else one first.")
+        return self._store_person(changed)
+
+    def _store_person(self, person: Person) -> Person:
+        def job(conn: Connection) -> None:
+            rows.keep_person(conn, person)
+            rows.end_all(conn, person.name)
+
+        self._store.write(job).result()
+        with self._lock:
+            self._people[person.name] = person
+            ended = [of for of, each in self._sessions.items() if each.person == person.name]
+            for of in ended:
+                del self._sessions[of]
+        self._tell_ended(ended)
+        return person
+
+    # Signing in and out
+
+    def sign_in(self, name: str, password: str, station: str, address: str, device: str) -> tuple[str, Session]:
+        """Begin a session.
+
+        Args:
+            station: the label for the log. address: of the network, for counting tries.
+            device: what `device_token` gave this browser before, or anything else.
+
+        Returns:
+            The secret that the station must send with each request, and the session as it is stored.
+
+        Raises:
+            Refusal: the name and password don't fit. TooMany: see `service.throttle`.
+        """
+        account = folded(name)
+        known = device if self._is_of(device, account) else None
+        wait_s = self._throttled(address, account, known)
+        if wait_s:
+            raise TooMany(math.ceil(wait_s))
+        person = self._named(name)
+        right = fits(password, None if person is None else person.password)
+        if person is None or not person.enabled or not right:
+            logger.warning("a sign-in as %r from %s was refused", account[:LONGEST_NAME], address)  # %r: on one line
+            raise Refusal("no-sign-in", "That name and password do not fit. Ask your keeper if you cannot get in.")
+        with self._lock:
+            self._throttle.succeeded(address, account, known)
+        token, now = secrets.token_urlsafe(32), self._clock.utc()
+        session = Session(_of(token), person.name, station, now, now + SESSION_LASTS)
+        self._store.write(lambda conn: rows.begin(conn, session)).result()
+        with self._lock:
+            # It may have been changed or disabled meanwhile, which ended all sessions but this one.
+            still = self._people.get(person.name) == person
+            if still:
+                self._sessions[session.token] = session
+        if not still:
+            self._store.write(lambda conn: rows.end(conn, session.token)).result()
+            raise Refusal("no-sign-in", "This account was just changed; sign in again.")
+        return token, session
+
+    def who(self, token: str) -> tuple[Person, Session] | None:
+        """Who sends this secret, if they are signed in."""
+        session = self._sessions.get(_of(token)) if token else None
+        if session is None or session.ends_at <= self._clock.utc():
+            return None
+        person = self._people[session.person]
+        return (person, session) if person.enabled else None
+
+    def sign_out(self, session: str) -> None:
+        """End a session, named by its stored token."""
+        self._store.write(lambda conn: rows.end(conn, session)).result()
+        with self._lock:
+            self._sessions.pop(session, None)
+        self._tell_ended([session])
+
+    def sweep(self) -> None:
+        """Forget the sessions whose time is over, and tell of their end. Their rows go when the next one begins."""
+        now = self._clock.utc()
+        with self._lock:
+            ended = [of for of, each in self._sessions.items() if each.ends_at <= now]
+            for of in ended:
+                del self._sessions[of]
+        self._tell_ended(ended)
+
+    def listen(self, listener: Callable[[str], None]) -> None:
+        """`listener(token)` is called after a session has ended, with its stored token, in any thread."""
+        self._listeners.append(listener)
+
+    def _tell_ended(self, tokens: Iterable[str]) -> None:
+        for token in tokens:
+            for listener in self._listeners:
+                listener(token)
+
+    def change_own_password(self, name: str, old: str, new: str, address: str) -> None:
+        """Raises Refusal: the old one is wrong, or the new one won't do. TooMany: as at signing in."""
+        person = self._people[name]
+        wait_s = self._throttled(address, folded(name), None)
+        if wait_s:
+            raise TooMany(math.ceil(wait_s))
+        if not fits(old, person.password):
+            raise Refusal("no-sign-in", "The present password is not that.")
+        with self._lock:
+            self._throttle.succeeded(address, folded(name), None)
+        self.change(name, password=new)
+
+    def _throttled(self, address: str, account: str, device: str | None) -> float:
+        with self._lock:
+            return self._throttle.wait_s(address, account, device)
+
+    # Tokens
+
+    def form_token(self, of: str) -> str:
+        """The token that the forms of a session carry; without accounts, those of a station. 32 hex signs."""
+        return self._sealed(f"form {of}")[:32]
+
+    def device_token(self, name: str) -> str:
+        """What a browser keeps after somebody signed in there: see `service.throttle`."""
+        nonce = secrets.token_hex(8)
+        return f"{nonce}.{self._sealed(f'device {nonce} {folded(name)}')}"
+
+    def _is_of(self, device: str, account: str) -> bool:
+        nonce, _, seal = device.partition(".")
+        return bool(seal) and hmac.compare_digest(seal.encode(), self._sealed(f"device {nonce} {account}").encode())
+
+    def _sealed(self, said: str) -> str:
+        return hmac.new(self._secret, said.encode("utf-8", "replace"), hashlib.sha256).hexdigest()
+
+    def _named(self, name: str) -> Person | None:
+        wanted = folded(name)
+        return next((person for person in self._people.values() if folded(person.name) == wanted), None)
+
+
+def allows(may: str, needed: str) -> bool:
+    """Whether somebody with one right may do what needs another."""
+    return RIGHTS.index(may) >= RIGHTS.index(needed)
+
+
+def _keeps(person: Person) -> bool:
+    return person.enabled and person.may == "keep"
+
+
+def _of(token: str) -> str:
+    return hashlib.sha256(token.encode("utf-8", "replace")).hexdigest()
+
+
+def _right(said: str) -> str:
+    if said not in RIGHTS:
+        raise Refusal("unknown", f"Somebody may {', '.join(RIGHTS[:-1])} or {RIGHTS[-1]}, not “{said[:20]}”.")
+    return said

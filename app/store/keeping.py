@@ -1,0 +1,63 @@
+"""Backups that people ask for: of a data folder that a server may be using, checked to the last event of each run."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from app.store.backup import copy
+from app.store.engine import FILE_NAME, driver
+from app.store.faults import NotSafe
+from app.store.glance import look
+from app.store.sound import Soundness, soundness
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A backup. `found` is what the check of the copy itself found; a fault in it is in the data folder as well."""
+
+    file: Path
+    found: Soundness
+
+
+def keep(data_dir: Path, to: Path, migrations_dir: Path, now: datetime) -> Kept:
+    """Copy the database of a data folder, in use or not, and check the copy.
+
+    A log that does not fit is kept all the same: it is the evidence, and the other runs are worth keeping.
+
+    Args:
+        to: a new file, or a folder: then the file is named by the time.
+
+    Raises:
+        FileExistsError: there is a file of that name.
+        NotSafe: no sound file could be made there; nothing is left of it.
+        StoreFault: there is no database, or not one of this Leadline.
+    """
+    found: list[Soundness] = []
+
+    def check(copied: Path) -> None:
+        with look(copied, migrations_dir) as opened:
+            found.append(soundness(opened))
+
+    target = _named(to.expanduser(), now)
+    if not target.parent.is_dir():
+        raise NotSafe(f"There is no folder {target.parent} to put a backup into. Make it first.")
+    with look(data_dir.expanduser() / FILE_NAME, migrations_dir) as source:
+        try:
+            made = copy(driver(source), target, check)
+        except FileExistsError:
+            raise
+        except OSError as error:
+            raise NotSafe(f"{target.parent} can't be written to: {error.strerror}. Choose another place.") from error
+    return Kept(made, found[0])
+
+
+def _named(to: Path, now: datetime) -> Path:
+    """The file itself; in a folder one that is named by UTC to the second, and is not there yet."""
+    if not to.is_dir():
+        return to
+    stem = f"leadline-{now:%Y%m%dT%H%M%SZ}"
+    names = [f"{stem}.sqlite3", *(f"{stem}-{number}.sqlite3" for number in range(2, 1000))]
+    free = [name for name in names if not (to / name).exists()]
+    if not free:
+        raise NotSafe(f"{to} holds a thousand backups of this second.")
+    return to / free[0]

@@ -1,0 +1,31 @@
+"""The secret of a data folder, from which the tokens of forms are made. It makes no token itself."""
+
+import os
+import secrets
+from pathlib import Path
+
+from app.store.place import FILE_MODE
+
+SECRET_NAME = "leadline.secret"
+_BYTES = 32
+
+
+def secret(data_dir: Path) -> bytes:
+    """The 32 bytes in the folder's secret file; made anew when there are none, or not as many.
+
+    It outlives the server, so that a page that was open before a restart can still send what it kept.
+
+    Raises:
+        OSError: it can't be read or written.
+    """
+    file = data_dir / SECRET_NAME
+    found = file.read_bytes() if file.exists() else b""
+    if len(found) == _BYTES:
+        return found
+    made = secrets.token_bytes(_BYTES)
+    partial = file.with_suffix(".partial")
+    partial.unlink(missing_ok=True)
+    with os.fdopen(os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, FILE_MODE), "wb") as opened:
+        opened.write(made)
+    partial.rename(file)
+    return made

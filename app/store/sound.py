@@ -1,0 +1,115 @@
+"""Whether a database is sound: its file, the guards of its tables, and the log of each run. It mends nothing."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from sqlalchemy import Connection
+
+from app.store.faults import printable
+from app.store.verifying import UNREADABLE, Verified, inner_words, raise_if_held, text_fault, verify
+
+GUARDED = ("revision", "run", "receipt", "event")
+
+
+@dataclass(frozen=True, slots=True)
+class Soundness:
+    """What was looked at.
+
+    Attributes:
+        runs: of each run, by number, what the walk along its chain found.
+        file: faults of the database as a whole, in words without their full stop.
+        guards: triggers that should be there and are not, or not as they were made.
+    """
+
+    runs: dict[int, Verified]
+    file: tuple[str, ...] = ()
+    guards: tuple[str, ...] = ()
+
+    @property
+    def events(self) -> int:
+        return sum(found.events for found in self.runs.values())
+
+    def faults(self) -> tuple[str, ...]:
+        """All of them, in words."""
+        runs = (f"Run {run}: {found.fault}" for run, found in self.runs.items() if found.fault)
+        return (*self.file, *runs, *guard_words(self.guards))
+
+
+def soundness(conn: Connection) -> Soundness:
+    """Look at everything.
+
+    Raises:
+        StoreFailed: somebody holds the database; nothing can be said.
+    """
+    return Soundness({run: verify(conn, run) for run in run_numbers(conn)}, file_faults(conn), lost_guards(conn))
+
+
+def run_numbers(conn: Connection) -> tuple[int, ...]:
+    """The numbers of the runs that can be found, in order.
+
+    Raises:
+        StoreFailed: somebody holds the database.
+    """
+    try:
+        return tuple(int(row[0]) for row in conn.exec_driver_sql("SELECT run FROM run ORDER BY run"))
+    except UNREADABLE as error:
+        raise_if_held(error)
+        return ()
+
+
+def file_faults(conn: Connection) -> tuple[str, ...]:
+    """What is wrong with the file, or with what belongs to no run.
+
+    Raises:
+        StoreFailed: somebody holds the database.
+    """
+    found: list[str] = []
+    try:
+        found.extend(printable(fault) for fault in _file_faults(conn))
+    except UNREADABLE as error:
+        raise_if_held(error)
+        found.append(f"the file can't be read to its end ({printable(inner_words(error))})")
+    return tuple(found)
+
+
+def _file_faults(conn: Connection) -> Iterator[str]:
+    said = str(conn.exec_driver_sql("PRAGMA integrity_check(1)").scalar())
+    if said != "ok":
+        yield f"the file is damaged ({said})"
+    loose = conn.exec_driver_sql("PRAGMA foreign_key_check").first()
+    if loose is not None:
+        yield f"the table {loose[0]} has a row that belongs to no row of {loose[2]}"
+    runs = run_numbers(conn)
+    missing = sorted(set(range(1, max(runs, default=0))) - set(runs))
+    if missing:
+        yield f"run {missing[0]} is missing: runs are numbered without a gap"
+    for (revision,) in conn.exec_driver_sql("SELECT hash FROM revision").all():
+        if fault := text_fault(conn, revision):
+            yield fault
+
+
+def lost_guards(conn: Connection) -> tuple[str, ...]:
+    """The triggers against changing rows that are missing, or no longer refuse at once.
+
+    Raises:
+        StoreFailed: somebody holds the database.
+    """
+    wanted = [(f"{table}_no_{act.lower()}", act, table) for table in GUARDED for act in ("UPDATE", "DELETE")]
+    try:
+        rows = conn.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").all()
+        kept = {name: str(sql) for name, sql in rows}
+        return tuple(name for name, act, table in wanted if not _refuses(kept.get(name, ""), name, act, table))
+    except UNREADABLE as error:
+        raise_if_held(error)
+        return tuple(name for name, _, _ in wanted)
+
+
+def _refuses(sql: str, name: str, act: str, table: str) -> bool:
+    return sql.startswith(f"CREATE TRIGGER {name} BEFORE {act} ON {table} BEGIN SELECT RAISE(ABORT, ")
+
+
+def guard_words(lost: tuple[str, ...]) -> tuple[str, ...]:
+    """The missing guards as one sentence; none if none is missing."""
+    if not lost:
+        return ()
+    return (f"the guards against changing rows were taken out of this database: {', '.join(lost)}",)

@@ -1,0 +1,259 @@
+"""Who may do what: the one table of it, and the guard that holds every request to it before anything is read.
+
+An address that is not in the table is answered to nobody but a keeper, so what is added later is closed until it has
+its row; `tests/web/test_access.py` walks every route of the application against the table.
+"""
+
+import hmac
+import re
+from collections.abc import Mapping
+from typing import cast
+from urllib.parse import quote
+
+from starlette.datastructures import Headers
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import compile_path
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from app.core.commands import (
+    AddNote,
+    AddStep,
+    Command,
+    EndRun,
+    GiveBackWork,
+    GiveGo,
+    GiveNoGo,
+    MakeChanges,
+    MarkStep,
+    PutBack,
+    PutBackSet,
+    PutOff,
+    PutOffSet,
+    RecordStart,
+    Refusal,
+    ReopenStep,
+    ReorderTasks,
+    ReviseTakes,
+    SetNotNeeded,
+    SwapTasks,
+    TakeSet,
+    TakeWork,
+    UndoMark,
+)
+from app.core.commands_live import (
+    AcceptValues,
+    AcknowledgeWarning,
+    AnswerPoll,
+    AnswerRound,
+    CallPoll,
+    ClearFlag,
+    ClosePoll,
+    ConfirmStep,
+    CorrectMark,
+    CountAction,
+    HandOver,
+    MoveTool,
+    RaiseFlag,
+    StrikeEntry,
+    TakeReading,
+)
+from app.service.people import allows
+from app.web.depends import Shell
+from app.web.errors import answer
+from app.web.visitor import VISITOR, Visitor
+
+ANYBODY = "anybody"
+"""Those who are not signed in too."""
+
+ADDRESSES: Mapping[str, Mapping[str, str]] = {
+    ANYBODY: {
+        "/static/{path:path}": "GET",
+        "/sign-in": "GET POST",
+        "/api/sessions": "POST",
+        "/api/me": "GET",
+    },
+    "watch": {
+        "/": "GET",
+        "/sign-out": "POST",
+        "/password": "GET POST",
+        "/procedures/template.{kind}": "GET",
+        "/procedures/{revision}": "GET",
+        "/procedures/{revision}/file.{kind}": "GET",
+        "/procedures/{revision}/briefing": "GET",
+        "/procedures/{revision}/lists": "GET",
+        "/procedures/{revision}/lists/{person}": "GET",
+        "/runs/{run}": "GET",
+        "/runs/{run}/carried.yaml": "GET",
+        "/runs/{run}/spare": "GET",
+        "/runs/{run}/{page:path}": "GET",
+        "/api/docs": "GET",
+        "/api/openapi.json": "GET",
+        "/api/session": "DELETE",
+        "/api/time": "GET",
+        "/api/live": "GET",
+        "/api/procedures": "GET",
+        "/api/procedures/{revision}/plan": "GET",
+        "/api/runs": "GET",
+        "/api/runs/{run}": "GET",
+        "/api/runs/{run}/carried": "GET",
+        "/api/runs/{run}/events": "GET",
+        "/api/runs/{run}/live": "GET",
+        "/api/runs/{run}/outlook": "GET",
+        "/api/runs/{run}/what-if": "GET",
+        "/api/runs/{run}/watch": "GET",
+    },
+    "mark": {
+        "/name": "POST",
+        "/runs/{run}/orders": "POST",
+        "/api/runs/{run}/marks": "POST",
+        "/api/runs/{run}/orders": "POST",
+    },
+    "lead": {
+        "/procedures": "POST",
+        "/runs": "POST",
+        "/api/procedures": "POST",
+        "/api/runs": "POST",
+    },
+    "keep": {
+        "/people": "GET POST",
+    },
+}
+"""The least right that an address needs, with its methods; each right includes those that stand before it."""
+
+ORDERS: Mapping[str, tuple[type[Command], ...]] = {
+    "mark": (
+        *(MarkStep, UndoMark, ReopenStep, RecordStart, AddNote, GiveGo, GiveNoGo),
+        *(AcknowledgeWarning, CountAction, ConfirmStep, CorrectMark, CallPoll, AnswerPoll, AnswerRound, TakeReading),
+        *(MoveTool, RaiseFlag, ClearFlag, StrikeEntry, HandOver),
+    ),
+    "lead": (
+        *(SetNotNeeded, PutOff, PutBack, TakeWork, PutOffSet, PutBackSet, TakeSet, GiveBackWork, ReviseTakes),
+        *(ReorderTasks, SwapTasks, AddStep, EndRun, MakeChanges, AcceptValues, ClosePoll),
+    ),
+}
+"""The least right that an order needs, by any page or the API. A mark against what stands in its way is the lead's."""
+
+TOKEN_HEADER = "X-Leadline-Token"
+
+_WORDS = {"watch": "look", "mark": "mark steps", "lead": "decide as the flight lead does", "keep": "keep people"}
+_READS = {"GET", "HEAD", "OPTIONS"}
+
+
+def _compiled() -> tuple[tuple[re.Pattern[str], frozenset[str], str], ...]:
+    return tuple(
+        (compile_path(path)[0], frozenset(methods.split()), right)
+        for right, addresses in ADDRESSES.items()
+        for path, methods in addresses.items()
+    )
+
+
+_ROWS = _compiled()
+
+
+def needs(method: str, path: str) -> str:
+    """The least right for a request; ``keep`` for an address that the table does not have."""
+    asked = "GET" if method in _READS else method
+    rights = [right for pattern, methods, right in _ROWS if asked in methods and pattern.match(path)]
+    # A general address lies over particular ones (a page of a run over its file), never the other way in rights.
+    return rights[0] if rights else "keep"
+
+
+def order_needs(command: Command) -> str:
+    """The least right for an order."""
+    if isinstance(command, MarkStep) and command.ordered_because is not None:
+        return "lead"
+    return next(right for right, commands in ORDERS.items() if isinstance(command, commands))
+
+
+def may_order(visitor: Visitor, command: Command) -> None:
+    """Raises Refusal ``not-allowed``: this one may not give this order."""
+    needed = order_needs(command)
+    if not visitor.may or not allows(visitor.may, needed):
+        raise Refusal("not-allowed", not_allowed(visitor, needed))
+
+
+def not_allowed(visitor: Visitor, needed: str) -> str:
+    return (
+        f"That is for those who may {_WORDS[needed]}; {visitor.name or 'you'} may {_WORDS.get(visitor.may, 'not')}. "
+        "Ask your keeper if that should be otherwise."
+    )
+
+
+class Access:
+    """Finds who asks, and lets through what the table allows."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        request = Request(scope)
+        visitor = find(request)
+        scope["state"]["visitor"] = visitor
+        scope["state"]["session"] = visitor.session
+        VISITOR.set(visitor)
+        refused = _refusal(request, visitor)
+        await (refused or self.app)(scope, receive, send)
+
+
+def find(request: Request) -> Visitor:
+    """Who asks: by the header ``Authorization: Bearer`` or the cookie; without accounts, whoever is at this machine."""
+    shell = cast(Shell, request.app.state.shell)
+    people, station = shell.people, request.state.station
+    if people.none and shell.alone:
+        return Visitor("", "keep", True, people.form_token(station), station)
+    bearer = _bearer(request.headers)
+    found = people.who(bearer or request.cookies.get(shell.session_cookie, ""))
+    if found is None:
+        return Visitor("", "", False, people.form_token(station), station)
+    person, session = found
+    token = people.form_token(session.token)
+    return Visitor(person.name, person.may, False, token, station, session.token, bool(bearer))
+
+
+async def token_checked(request: Request) -> None:
+    """A dependency of every route: what changes something carries the token of its session.
+
+    What comes with the header ``Authorization`` needs none, for no page of another site can send that; nor does what a
+    program sends where there are no accounts, or to sign in: there its Origin is all that there is to check.
+
+    Raises:
+        HTTPException: 403, no token or another one.
+    """
+    visitor: Visitor = request.state.visitor
+    path = request.scope["path"]
+    if request.method in _READS or visitor.bearer or path == "/api/sessions" or (visitor.open and path[:5] == "/api/"):
+        return
+    token = request.headers.get(TOKEN_HEADER) or (await request.form()).get("token")
+    if not isinstance(token, str) or not hmac.compare_digest(token.encode(), visitor.token.encode()):
+        raise HTTPException(403, "This page is from before you signed in or out. Load it anew; nothing was done.")
+
+
+def _bearer(headers: Headers) -> str:
+    kind, _, token = headers.get("authorization", "").partition(" ")
+    return token.strip() if kind.lower() == "bearer" else ""
+
+
+def _refusal(request: Request, visitor: Visitor) -> Response | None:
+    needed = needs(request.method, request.scope["path"])
+    if needed == ANYBODY:
+        return None
+    if not visitor.may:
+        return _signed_out(request)
+    if not allows(visitor.may, needed):
+        return answer(request, 403, not_allowed(visitor, needed), code="not-allowed")
+    return None
+
+
+def _signed_out(request: Request) -> Response:
+    path = request.scope["path"]
+    if path.startswith("/api") or "HX-Request" in request.headers or request.method not in _READS:
+        refused = answer(request, 401, "Sign in first: nobody is signed in at this station.", code="signed-out")
+        refused.headers["WWW-Authenticate"] = "Bearer"
+        return refused
+    here = path + (f"?{request.url.query}" if request.url.query else "")
+    return RedirectResponse(f"/sign-in?next={quote(here, safe='')}", 303)

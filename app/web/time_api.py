@@ -1,0 +1,30 @@
+"""The server's time for a station that asks how far its own clock is off. It touches no store and sets no clock."""
+
+from datetime import datetime
+
+from fastapi import APIRouter
+from fastapi.responses import JSONResponse
+from pydantic import BaseModel, Field
+
+from app.web.depends import ShellDep
+from app.web.schemas import PROBLEM
+
+time_api = APIRouter(prefix="/api", tags=["Leadline"], responses=dict.fromkeys((400, 401, 403), PROBLEM))
+
+
+class TimeOut(BaseModel):
+    """Two readings of the server's UTC, T2 and T3 of RFC 5905, 8."""
+
+    received_ms: float = Field(description="When the request had come in: milliseconds since 1970-01-01T00:00:00Z.")
+    sent_ms: float = Field(description="When the answer was about to go out.")
+
+
+@time_api.get("/time", response_model=TimeOut)
+async def time_now(shell: ShellDep) -> JSONResponse:
+    """The server's time, by which all runs go, for the offset of a station's clock."""
+    received = shell.service.clock.utc()
+    return JSONResponse({"received_ms": _ms(received), "sent_ms": _ms(shell.service.clock.utc())})
+
+
+def _ms(at: datetime) -> float:
+    return at.timestamp() * 1000

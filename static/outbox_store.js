@@ -1,0 +1,85 @@
+"use strict";
+// The store of what this station keeps, in IndexedDB, shared by all tabs of the browser, as `leadline.store`. It knows a
+// press only as a value with a place in a row and a key; what it means, and when it is sent, is outbox.js's.
+(() => {
+  const { leadline } = window;
+  const NAME = "leadline-kept";
+  let opened = null;
+  function database() {
+    opened ??= new Promise((done, failed) => {
+      const asked = indexedDB.open(NAME, 1);
+      asked.onupgradeneeded = () => {
+        asked.result.createObjectStore("kept", { keyPath: "place", autoIncrement: true });
+        asked.result.createObjectStore("lease", { keyPath: "id" });
+      };
+      asked.onsuccess = () => {
+        // Closed by the browser, or by us to make way for a newer page: the next use opens it anew.
+        asked.result.onclose = () => { opened = null; };
+        asked.result.onversionchange = () => { asked.result.close(); opened = null; };
+        done(asked.result);
+      };
+      asked.onerror = asked.onblocked = () => failed(asked.error);
+    });
+    opened.catch(() => { opened = null; });
+    return opened;
+  }
+
+  // What `work` gave, once its transaction is on the disk: "strict" asks for that.
+  async function within(name, mode, work) {
+    const base = await database();
+    return new Promise((done, failed) => {
+      const doing = base.transaction(name, mode, { durability: "strict" });
+      let given;
+      work(doing.objectStore(name), (value) => { given = value; });
+      doing.oncomplete = () => done(given);
+      doing.onabort = doing.onerror = () => failed(doing.error ?? new DOMException("The store gave up.", "AbortError"));
+    });
+  }
+
+  const all = () => within("kept", "readonly", (store, give) => {
+    store.getAll().onsuccess = (event) => give(event.target.result);
+  });
+  const add = (press) => within("kept", "readwrite", (store, give) => {
+    store.add(press).onsuccess = (event) => give(event.target.result);
+  });
+  // Looks at what stands there and changes it in one go, so that two tabs can't do both. `judge` gives the new value, null
+  // to take it out, or undefined to leave it; so does this, with undefined too where nothing stands there any more.
+  const change = (place, judge) => within("kept", "readwrite", (store, give) => {
+    store.get(place).onsuccess = (event) => {
+      const next = event.target.result && judge(event.target.result);
+      give(next);
+      if (next === null) store.delete(place);
+      else if (next) store.put(next);
+    };
+  });
+
+  // One tab sends at a time. A lease that lasts longer than any is from before this station's clock was set back.
+  const lease = (owner, lasts) => within("lease", "readwrite", (store, give) => {
+    store.get("sender").onsuccess = (event) => {
+      const [held, now] = [event.target.result, Date.now()];
+      const mine = !held || held.owner === owner || held.until < now || held.until > now + lasts;
+      give(mine);
+      if (mine) store.put({ id: "sender", owner, until: now + lasts });
+    };
+  });
+  const release = (owner) => within("lease", "readwrite", (store) => {
+    store.get("sender").onsuccess = (event) => event.target.result?.owner === owner && store.delete("sender");
+  });
+
+  function newKey() { // UUID version 7 (RFC 9562, 5.7), as web/keys.py; crypto.randomUUID needs https
+    const bytes = crypto.getRandomValues(new Uint8Array(16));
+    let ms = Date.now();
+    for (let place = 5; place >= 0; place -= 1) [bytes[place], ms] = [ms % 256, Math.floor(ms / 256)];
+    bytes[6] = (bytes[6] & 0x0f) | 0x70;
+    bytes[8] = (bytes[8] & 0x3f) | 0x80;
+    const hex = [...bytes].map((each) => each.toString(16).padStart(2, "0")).join("");
+    return hex.replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
+  }
+
+  const others = "BroadcastChannel" in window ? new BroadcastChannel(NAME) : null;
+  leadline.store = {
+    all, add, change, lease, release, newKey,
+    tell: (said) => others?.postMessage(said), // the other tabs
+    hear: (each) => others?.addEventListener("message", (event) => each(event.data)),
+  };
+})();

@@ -1,0 +1,95 @@
+"""`leadline person`: accounts from the command line, and what a server without them refuses."""
+
+import io
+import subprocess
+from pathlib import Path
+
+import httpx
+import pytest
+
+from tests.served import LEADLINE, called, environment, free_port, leadline, served
+
+PASSWORD = "four grey herons"
+
+
+@pytest.fixture(autouse=True)
+def typed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A pipe that gives the password."""
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{PASSWORD}\n" * 9))
+
+
+def said(folder: Path, *words: str) -> str:
+    found = called("person", *words, folder=folder)
+    assert found.returncode == 0, found.stderr
+    return found.stdout
+
+
+def refused(folder: Path, *words: str) -> str:
+    found = called("person", *words, folder=folder)
+    assert found.returncode == 1
+    assert "Traceback" not in found.stderr
+    return found.stderr
+
+
+def test_people_are_added_listed_changed_and_disabled(tmp_path: Path) -> None:
+    assert said(tmp_path, "list") == "Nobody has an account.\n"
+    assert said(tmp_path, "add", "Kofi", "--may", "keep") == "Kofi was added, who may keep.\n"
+    assert said(tmp_path, "add", "Mara Lund", "--may", "mark") == "Mara Lund was added, who may mark.\n"
+    assert "may lead now" in said(tmp_path, "may", "mara  lund", "lead")
+    assert "has a new password" in said(tmp_path, "password", "Mara Lund")
+    assert "is disabled" in said(tmp_path, "disable", "Mara Lund")
+    assert said(tmp_path, "list").split() == ["Kofi", "keep", "Mara", "Lund", "lead", "disabled"]
+    assert "may sign in again" in said(tmp_path, "enable", "Mara Lund")
+
+
+def test_what_cannot_be_is_a_sentence(tmp_path: Path) -> None:
+    said(tmp_path, "add", "Kofi", "--may", "keep")
+    assert "There is somebody called KOFI already" in refused(tmp_path, "add", "KOFI", "--may", "mark")
+    assert "watch, mark, lead or keep, not “rule”" in refused(tmp_path, "add", "Mara", "--may", "rule")
+    assert "nobody called Nora" in refused(tmp_path, "disable", "Nora")
+    assert "is the only keeper" in refused(tmp_path, "disable", "Kofi")
+
+
+def test_a_password_that_will_not_do_is_a_sentence(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for typed, why in (("short", "8 to 64 characters"), ("", "8 to 64 characters"), ("aaaaaaaa", "too easy to guess")):
+        monkeypatch.setattr("sys.stdin", io.StringIO(f"{typed}\n"))
+        assert why in refused(tmp_path, "add", "Kofi", "--may", "keep")
+
+
+def test_while_a_server_runs_it_says_where_people_are_kept(tmp_path: Path) -> None:
+    with served(["serve", "--port", str(free_port())], tmp_path):
+        found = leadline("person", "list", folder=tmp_path)
+    assert found.returncode == 1
+    assert "on its page /people" in found.stderr
+
+
+def test_with_an_account_other_machines_are_served_and_without_tls_it_says_what_that_means(tmp_path: Path) -> None:
+    before = called("serve", "--host", "0.0.0.0", "--port", free_port(), folder=tmp_path)
+    assert before.returncode == 1
+    assert "leadline person add NAME --may keep" in before.stderr
+    said(tmp_path, "add", "Kofi", "--may", "keep")
+    port = free_port()
+    words = [*LEADLINE, "serve", "--host", "0.0.0.0", "--port", str(port)]
+    process = subprocess.Popen(words, cwd=tmp_path, env=environment(), stdout=subprocess.PIPE, text=True)
+    try:
+        assert process.stdout is not None
+        assert "Without --tls-cert" in process.stdout.readline()
+        assert "and at every other address of this machine" in process.stdout.readline()
+        # The address at which a request arrives is ours, whatever it is; nobody is let in without signing in.
+        assert httpx.get(f"http://127.0.0.1:{port}/api/runs").status_code == 401
+    finally:
+        process.terminate()
+        process.communicate(timeout=10)
+
+
+def test_with_nobody_who_can_sign_in_no_other_machine_is_served(tmp_path: Path) -> None:
+    said(tmp_path, "add", "Mara", "--may", "mark")
+    said(tmp_path, "disable", "Mara")
+    found = called("serve", "--host", "0.0.0.0", "--port", free_port(), folder=tmp_path)
+    assert found.returncode == 1
+    assert "Nobody has an account" in found.stderr
+
+
+def test_a_server_without_accounts_says_so_when_it_starts(tmp_path: Path) -> None:
+    with served(["serve", "--port", str(free_port())], tmp_path) as server:
+        assert "There are no accounts: whoever is at this machine may do everything." in server.said

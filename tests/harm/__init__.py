@@ -1,0 +1,1 @@
+"""Breaks a real server in every way it must withstand, and prints what was promised beside what was found."""
