@@ -87,9 +87,12 @@ class Feed:
         return tuple(self._screens)
 
     def end_session(self, session: str) -> None:
-        """End the streams of a session: whoever it was has signed out, or may look no more."""
+        """End the streams of a session: whoever it was has signed out, or may look no more.
+
+        The empty one is that of the streams opened while there were no accounts.
+        """
         for screen in self._all:
-            if session and screen.session == session:
+            if (screen.session or "") == session:
                 screen.tell(None)
 
     def close(self) -> None:

@@ -21,6 +21,7 @@ from app.web.actions import actions
 from app.web.api import api
 from app.web.api_ahead import api_ahead
 from app.web.api_people import api_people
+from app.web.api_procedures import api_procedures
 from app.web.depends import Shell
 from app.web.files import files
 from app.web.live import Live
@@ -102,6 +103,7 @@ def create_app(settings: Settings, clock: ServerClock | None = None, opened: Sto
     )
     errors.install(app)
     guard.install(app, settings, LARGEST_BODY)
+    app.include_router(api_procedures)
     app.include_router(api)
     app.include_router(api_ahead)
     app.include_router(api_people)

@@ -111,11 +111,12 @@ class People:
 
         self._store.write(job).result()
         with self._lock:
+            first = not self._people
             self._people[person.name] = person
             ended = [of for of, each in self._sessions.items() if each.person == person.name]
             for of in ended:
                 del self._sessions[of]
-        self._tell_ended(ended)
+        self._tell_ended([*ended, *([""] if first else [])])  # From now on one signs in to look.
         return person
 
     # Signing in and out
@@ -183,7 +184,8 @@ class People:
         self._tell_ended(ended)
 
     def listen(self, listener: Callable[[str], None]) -> None:
-        """`listener(token)` is called after a session has ended, with its stored token, in any thread."""
+        """`listener(token)` is called after a session has ended, with its stored token, in any thread; with an empty one
+        when the first account ends the time in which none was needed."""
         self._listeners.append(listener)
 
     def _tell_ended(self, tokens: Iterable[str]) -> None:

@@ -2,25 +2,23 @@
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Header, HTTPException, Query, Request, Response
+from fastapi import APIRouter, Header, Query, Request, Response
 from fastapi.responses import JSONResponse, StreamingResponse
 from starlette.concurrency import run_in_threadpool
 
 from app.core.commands import Command, MarkStep, Refusal, moment
 from app.core.heads import head_of
-from app.core.report import plan_report, situation_report
-from app.core.situation import Prepared, Situation
+from app.core.report import situation_report
+from app.core.situation import Situation
 from app.core.times import instant
 from app.core.turn_back import turn_back
-from app.reading.files import CSV_TYPE, XLSX_TYPE, Kind
 from app.service.carrying import carried_file
 from app.service.runs import wait
 from app.service.values import Outcome, Refused, Sender, logged_json
 from app.store.faults import RunDamaged
-from app.store.library import StoredRevision
 from app.web.access import may_order
 from app.web.depends import Me, MeDep, Shell, ShellDep
-from app.web.errors import fault_json, problem, status_of
+from app.web.errors import problem, status_of
 from app.web.heads import HEAD, HEADERS, log_head
 from app.web.keys import new_key, read_key
 from app.web.live import HOME
@@ -28,14 +26,12 @@ from app.web.orders import command_of
 from app.web.said import Said
 from app.web.schemas import (
     PROBLEM,
+    SENT,
     CarriedOut,
-    LoadedOut,
     LoggedOut,
     Mark,
     Order,
     OutcomeOut,
-    PlanOut,
-    ProcedureOut,
     RunIn,
     RunOut,
     Signed,
@@ -43,8 +39,6 @@ from app.web.schemas import (
 )
 from app.web.strict_json import StrictJson
 
-_SENT: dict[int | str, dict[str, Any]] = dict.fromkeys((401, 403, 409, 413, 415, 503, 507), PROBLEM)
-"""What a POST may be answered with: not signed in, not allowed, not now, too large, wrong kind, no store, no room."""
 api = APIRouter(
     prefix="/api",
     tags=["Leadline"],
@@ -52,76 +46,8 @@ api = APIRouter(
     route_class=StrictJson,
 )
 
-_TEXT = {"schema": {"type": "string"}}
-_PROCEDURE_BODY = {
-    "requestBody": {
-        "required": True,
-        "description": "The procedure file itself: YAML or a table in CSV, both UTF-8, or a table in an XLSX workbook.",
-        "content": {
-            "application/yaml": _TEXT,
-            "text/plain": _TEXT,
-            CSV_TYPE: _TEXT,
-            XLSX_TYPE: {"schema": {}},  # bytes (OpenAPI 3.1.1, 4.7.14.2): a string would be text in UTF-8
-        },
-    }
-}
-YAML_TYPES = ("application/yaml", "application/x-yaml", "text/yaml", "text/x-yaml", "text/plain")
 
-
-@api.post(
-    "/procedures",
-    status_code=201,
-    response_model=LoadedOut,
-    openapi_extra=_PROCEDURE_BODY,
-    responses={**_SENT, 200: {"model": LoadedOut, "description": "The same text was there already"}},
-)
-async def add_procedure(
-    request: Request, shell: ShellDep, source: Annotated[str, Query(max_length=100)] = "API"
-) -> JSONResponse:
-    """Check a procedure file and keep it as an immutable revision. All its faults come in one answer."""
-    kind = request.headers.get("content-type", "application/yaml").split(";")[0].strip().lower()
-    if kind not in (*YAML_TYPES, CSV_TYPE, XLSX_TYPE):
-        raise HTTPException(415, f"Send the file as {YAML_TYPES[0]}, text/plain, {CSV_TYPE} or {XLSX_TYPE}.")
-    table: Kind | None = "csv" if kind == CSV_TYPE else "xlsx" if kind == XLSX_TYPE else None
-    loaded = await run_in_threadpool(shell.service.shelf.load, await request.body(), source, table)
-    stored = await run_in_threadpool(shell.service.shelf.revision, loaded.hash)
-    body = _procedure(stored, loaded.prepared)
-    remarks = [fault_json(fault) for fault in loaded.remarks]
-    return JSONResponse(body | {"is_new": loaded.is_new, "remarks": remarks}, 201 if loaded.is_new else 200)
-
-
-@api.get("/procedures", response_model=list[ProcedureOut])
-def procedures(shell: ShellDep) -> list[dict[str, Any]]:
-    """All revisions, the last loaded first."""
-    rows = []
-    for stored in shell.service.shelf.revisions():
-        try:
-            rows.append(_procedure(stored, shell.service.shelf.prepared(stored)))
-        except Refused:
-            continue  # An older reader took it; the Home page lists its faults.
-    return rows
-
-
-@api.get("/procedures/{revision}/plan", response_model=PlanOut)
-def plan(revision: str, shell: ShellDep) -> dict[str, Any]:
-    """The nominal timeline, as `leadline plan --json` prints it."""
-    stored = shell.service.shelf.revision(revision)
-    return plan_report(shell.service.shelf.prepared(stored))
-
-
-def _procedure(stored: StoredRevision, prepared: Prepared) -> dict[str, Any]:
-    return {
-        "revision": stored.hash,
-        "procedure": stored.procedure,
-        "title": stored.title,
-        "source": stored.source,
-        "loaded_at": instant(stored.loaded_at),
-        "plan_finish_s": prepared.plan.end_s,
-        "limit_s": prepared.procedure.limits.finish_s,
-    }
-
-
-@api.post("/runs", status_code=201, response_model=SituationOut, responses=_SENT)
+@api.post("/runs", status_code=201, response_model=SituationOut, responses=SENT)
 def start_run(sent: RunIn, shell: ShellDep, me: MeDep) -> dict[str, Any]:
     """Start a run. Its clock starts now, or `running` ago."""
     running_s = moment(sent.running, 0)
@@ -161,7 +87,7 @@ def carried(
     return {"procedure": found.procedure.id, "text": found.text}
 
 
-@api.post("/runs/{run}/marks", response_model=OutcomeOut, responses=_SENT)
+@api.post("/runs/{run}/marks", response_model=OutcomeOut, responses=SENT)
 async def mark(
     run: int,
     sent: Mark,
@@ -175,7 +101,7 @@ async def mark(
     return await _order(shell, me, run, command, sent, sent.at, idempotency_key)
 
 
-@api.post("/runs/{run}/orders", response_model=OutcomeOut, responses=_SENT)
+@api.post("/runs/{run}/orders", response_model=OutcomeOut, responses=SENT)
 async def order(
     run: int,
     sent: Order,

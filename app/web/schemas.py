@@ -289,3 +289,6 @@ class Problem(BaseModel):
 
 PROBLEM: dict[str, Any] = {"model": Problem, "content": {"application/problem+json": {}}}
 """How a route describes an error of its own."""
+
+SENT: dict[int | str, dict[str, Any]] = dict.fromkeys((401, 403, 409, 413, 415, 503, 507), PROBLEM)
+"""What a POST may be answered with: not signed in, not allowed, not now, too large, wrong kind, no store, no room."""

@@ -92,9 +92,9 @@ def test_the_strip_counts_down_each_second_with_the_clock(server: Server, statio
 
 @pytest.mark.parametrize("path", ["desk", "lead", "list/CHI", "log", "plan"])
 def test_the_alarm_comes_by_itself_on_every_page(server: Server, station: NewStation, path: str) -> None:
-    page = listening(station()).open(f"/runs/{server.run('relay', '1:54:58')}/{path}")
+    page = listening(station()).open(f"/runs/{server.run('relay', '1:54:53')}/{path}")
     expect(page.locator("#turn-back-soon")).to_be_visible()
-    expect(page.get_by_role("alert")).to_have_text(ALARM)
+    expect(page.get_by_role("alert")).to_have_text(ALARM, timeout=10_000)
     expect(page.locator("#turn-back-soon")).to_be_hidden()
 
 

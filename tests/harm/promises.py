@@ -83,7 +83,7 @@ PROMISES = (
     Promise("rewriting", 1, 1, _rewriting),
     Promise("tampering", 5, 100, _tampering),
     Promise("replay", 6, 150, replay.row),
-    Promise("screens", 2, 20, _screens),
+    Promise("screens", 3, 20, _screens),
     Promise("backups", 2, 10, _backups),
     Promise("upgrades", 2, 25, _upgrades),
     Promise("owner", 1, 5, owning.row),

@@ -83,6 +83,16 @@ def test_who_was_told_to_end_hears_of_each_session_once(opened: Store) -> None:
 
 
 @pytest.mark.usefixtures("quickly")
+def test_the_first_account_ends_what_was_opened_without_one(opened: Store) -> None:
+    people = People(opened, SetClock().server())
+    ended: list[str] = []
+    people.listen(ended.append)
+    people.add("Kofi", "keep", PASSWORD)
+    people.add("Mara", "mark", PASSWORD)
+    assert ended == [""]
+
+
+@pytest.mark.usefixtures("quickly")
 def test_a_change_that_is_refused_changes_nothing(opened: Store) -> None:
     people = People(opened, SetClock().server())
     people.add("Kofi", "keep", PASSWORD)

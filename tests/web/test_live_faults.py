@@ -101,14 +101,17 @@ def whole(heard: Heard) -> list[dict[str, object]]:
 def test_a_session_that_is_ended_ends_its_streams_and_no_other(site: Site) -> None:
     run = site.start()
     mine, again = Heard(site, [run], "mine"), Heard(site, [0], "mine")
-    others = Heard(site, [run], "theirs"), Heard(site, [run]), Heard(site, [run], "")
+    nobodys = Heard(site, [run]), Heard(site, [run], "")
+    others = Heard(site, [run], "theirs"), *nobodys
     for each in (mine, again, *others):
         each.until(lambda each=each: len(each.told("tick")) >= 1)  # type: ignore[misc]
     site.shell.feed.end_session("mine")
-    site.shell.feed.end_session("")
     mine.until(lambda: mine.ended and again.ended)
     site.wait(0.1)
     assert not any(each.ended for each in others)
+    site.shell.feed.end_session("")  # The first account was added: from now on one signs in to look.
+    mine.until(lambda: all(each.ended for each in nobodys))
+    assert not others[0].ended
 
 
 def test_a_stream_of_a_session_ends_after_a_while_so_that_the_session_is_looked_at_again(

@@ -10,6 +10,7 @@ from app.settings import HOME
 from app.web.api import api
 from app.web.api_ahead import api_ahead
 from app.web.api_people import api_people
+from app.web.api_procedures import api_procedures
 from app.web.time_api import time_api
 from tests.web.site import Site
 
@@ -30,7 +31,7 @@ def test_every_route_of_the_api_is_described(site: Site) -> None:
     }
     routes = {
         (method, each.path)
-        for router in (api, api_ahead, api_people, time_api)
+        for router in (api, api_ahead, api_people, api_procedures, time_api)
         for each in router.routes
         if isinstance(each, APIRoute)
         for method in each.methods or ()

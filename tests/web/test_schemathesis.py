@@ -50,7 +50,8 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     folder = tmp_path_factory.mktemp("description")
     with served(serving(folder), folder) as found:
         with httpx.Client(base_url=found.address, headers=own(found)) as client:
-            client.post("/api/procedures", content=SMALL, headers={"Content-Type": "application/yaml"})
+            sent = client.post("/api/procedures", content=SMALL, headers={"Content-Type": "application/yaml"})
+            assert sent.status_code == 201, sent.text
             for _ in range(3):
                 assert client.post("/api/runs", json={"procedure": "mast"}).status_code == 201
         yield found

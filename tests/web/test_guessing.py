@@ -1,0 +1,75 @@
+"""Guessing passwords is slowed down, and the right person still gets in."""
+
+import pytest
+
+from app.service.throttle import STATION
+from tests.web.accounts import Browser, quick, with_people
+from tests.web.site import BASE, Site
+
+WRONG = "five grey herons"
+
+
+@pytest.fixture(autouse=True)
+def quickly(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("app.service.passwords._hasher", quick)
+
+
+@pytest.fixture
+def peopled(site: Site) -> tuple[Site, dict[str, Browser]]:
+    return site, with_people(site)
+
+
+def guesses(site: Site, count: int, at: str, name: str = "Mara") -> list[int]:
+    """The statuses of so many wrong passwords from one address, as quick as they come."""
+    who = Browser(site, at)
+    return [who.post("/sign-in", data={"name": name, "password": f"wrong {n}"}).status_code for n in range(count)]
+
+
+def test_a_thousand_wrong_passwords_are_stopped_and_the_right_person_still_gets_in(
+    peopled: tuple[Site, dict[str, Browser]],
+) -> None:
+    site, browsers = peopled
+    statuses = guesses(site, 1_000, "10.0.0.66")
+    assert statuses.count(401) == STATION.tries
+    assert statuses.count(429) == 1_000 - STATION.tries
+    # From another station, at once; from a browser where they were signed in before, even at the guesser's address.
+    assert Browser(site, "10.0.0.7").sign_in("Mara").status_code == 303
+    browsers["mark"].at = "10.0.0.66"
+    browsers["mark"].post("/sign-out")
+    assert browsers["mark"].sign_in("Mara").status_code == 303
+    # From the guesser's own address, after the seconds that the answer names.
+    fresh = Browser(site, "10.0.0.66")
+    told = fresh.sign_in("Mara")
+    assert told.status_code == 429
+    assert "too many wrong tries" in told.text
+    site.clock.at_s += int(told.headers["retry-after"])
+    assert fresh.sign_in("Mara").status_code == 303
+
+
+def test_guesses_at_one_account_from_many_stations_are_stopped_too(peopled: tuple[Site, dict[str, Browser]]) -> None:
+    site, browsers = peopled
+    statuses = [status for n in range(20) for status in guesses(site, 5, f"10.0.1.{n}")]
+    assert 0 < statuses.count(429) == 100 - 40
+    browsers["mark"].post("/sign-out")
+    assert browsers["mark"].sign_in("Mara").status_code == 303, "whose browser is known has tries of its own"
+    assert Browser(site, "10.0.2.1").sign_in("Lena").status_code == 303, "another account is not held up"
+
+
+def test_the_api_counts_tries_too_and_says_how_long_to_wait(peopled: tuple[Site, dict[str, Browser]]) -> None:
+    site, _ = peopled
+    sent = {"name": "Mara", "password": WRONG}
+    answers = [
+        site.bare("POST", "/api/sessions", at="10.0.0.9", json=sent, headers={"Origin": BASE}) for _ in range(12)
+    ]
+    assert [answer.status_code for answer in answers] == [401] * 10 + [429] * 2
+    assert answers[-1].headers["content-type"] == "application/problem+json"
+    assert int(answers[-1].headers["retry-after"]) == 6
+
+
+def test_a_known_browser_is_known_for_its_own_person_only(peopled: tuple[Site, dict[str, Browser]]) -> None:
+    site, browsers = peopled
+    guesses(site, 12, "10.0.0.66", "Lena")
+    browsers["mark"].at = "10.0.0.66"
+    assert browsers["mark"].sign_in("Lena", WRONG).status_code == 429
+    browsers["mark"].cookies["leadline_device"] = "0000." + "0" * 64
+    assert browsers["mark"].sign_in("Mara").status_code == 429

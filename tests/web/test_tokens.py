@@ -1,0 +1,154 @@
+"""What a request must carry to change something: whence it comes, and the token of its session. Hosts, and headers."""
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import httpx
+import pytest
+
+from app.web.access import TOKEN_HEADER
+from tests.service.making import settings
+from tests.web.accounts import PASSWORD, Browser, quick, with_people
+from tests.web.site import BASE, Site
+
+WRONG = "five grey herons"
+
+
+@pytest.fixture(autouse=True)
+def quickly(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("app.service.passwords._hasher", quick)
+
+
+@pytest.fixture
+def peopled(site: Site) -> tuple[Site, dict[str, Browser]]:
+    return site, with_people(site)
+
+
+ORIGINS = ["http://evil.example", "null", "http://127.0.0.1:9999", "https://127.0.0.1:8765", "http://[::1", "//", ""]
+
+
+@pytest.mark.parametrize("origin", ORIGINS)
+@pytest.mark.parametrize("address", ["/runs/1/orders", "/procedures", "/api/runs/1/marks", "/sign-in", "/people"])
+def test_a_foreign_or_missing_origin_is_refused(site: Site, address: str, origin: str) -> None:
+    site.start()
+    headers = {"Origin": origin} if origin else {}
+    headers |= {TOKEN_HEADER: site.client.headers[TOKEN_HEADER]}
+    answer = site.bare("POST", address, headers=headers, json={"step": "rig/1"})
+    assert answer.status_code == 403
+    assert "it was refused" in answer.text
+    assert len(site.json("/api/runs/1/events")) == 1
+
+
+@pytest.mark.parametrize("said", ["", "0" * 32, "an older one", "é"])
+def test_a_form_without_the_token_of_its_session_is_refused(
+    peopled: tuple[Site, dict[str, Browser]], said: str
+) -> None:
+    _, browsers = peopled
+    who = browsers["lead"]
+    tokens = {"": "", "an older one": browsers["mark"].token}
+    data = {"revision": "mast", "token": tokens.get(said, said)}
+    own = who.token
+    for address in ("/runs", "/procedures", "/name", "/sign-out", "/password"):
+        who.token = ""
+        answer = who.post(address, data=data)
+        assert answer.status_code == 403, address
+        assert "Load it anew; nothing was done" in answer.text
+    who.token = ""
+    assert who.post("/api/runs", json={"procedure": "mast"}).status_code == 403, "a cookie alone is not enough"
+    assert who.post("/name", data={"token": own}).status_code == 303
+
+
+def test_without_accounts_the_forms_carry_the_token_of_the_station(site: Site) -> None:
+    run = site.start()
+    del site.client.headers[TOKEN_HEADER]
+    assert site.order(run, "note", reason="x").status_code == 403
+    other = Browser(site)
+    assert site.order(run, "note", reason="x", token=other.token).status_code == 403
+    token = re.search(r'data-token="([0-9a-f]{32})"', site.page("/"))
+    assert token
+    assert site.order(run, "note", reason="x", token=token[1]).status_code == 303
+
+
+def test_a_program_signs_in_and_needs_neither_origin_nor_form(peopled: tuple[Site, dict[str, Browser]]) -> None:
+    site, browsers = peopled
+    run = int(browsers["lead"].post("/runs", data={"revision": site.load()}).headers["location"].split("/")[2])
+    sent = {"name": "Mara", "password": PASSWORD, "station": "logger"}
+    made = site.bare("POST", "/api/sessions", json=sent, headers={"Origin": BASE})
+    assert made.status_code == 201
+    assert made.json()["name"] == "Mara"
+    bearer = {"Authorization": f"Bearer {made.json()['token']}"}
+    order = {"do": "note", "reason": "from a program"}
+    assert site.bare("POST", f"/api/runs/{run}/orders", json=order, headers=bearer).status_code == 200
+    assert (
+        site.bare("POST", f"/api/runs/{run}/orders", json=order, headers={"Authorization": "Bearer x"}).status_code
+        == 401
+    )
+    foreign = bearer | {"Origin": "http://evil.example"}
+    assert site.bare("POST", f"/api/runs/{run}/orders", json=order, headers=foreign).status_code == 403
+    assert site.bare("DELETE", "/api/session", headers=bearer).status_code == 204
+    assert site.bare("GET", "/api/runs", headers=bearer).status_code == 401
+
+
+@pytest.mark.parametrize("after", ["//evil.example", "/\\evil.example", "https://evil.example", "evil", "/a\r\nb", ""])
+def test_signing_in_leads_to_no_other_host(peopled: tuple[Site, dict[str, Browser]], after: str) -> None:
+    site, _ = peopled
+    assert Browser(site).sign_in("Mara", after=after).headers["location"] == "/"
+
+
+def test_cookies_can_neither_be_read_by_scripts_nor_sent_by_other_sites(
+    peopled: tuple[Site, dict[str, Browser]],
+) -> None:
+    site, _ = peopled
+    kept = Browser(site).sign_in("Mara").headers.get_list("set-cookie")
+    assert len(kept) == 2
+    for cookie in kept:
+        assert "HttpOnly" in cookie
+        assert "SameSite=strict" in cookie
+        assert "Secure" not in cookie, "plain http would lose it"
+
+
+def test_with_a_certificate_the_session_goes_by_https_alone(tmp_path: Path) -> None:
+    made = replace(settings(tmp_path, tmp_path / "none"), tls_cert=tmp_path / "cert.pem", tls_key=tmp_path / "key.pem")
+    with Site(tmp_path, made) as site:
+        site.shell.people.add("Kofi", "keep", PASSWORD)
+        answer = Browser(site).sign_in("Kofi")
+    session = next(cookie for cookie in answer.headers.get_list("set-cookie") if "session" in cookie)
+    assert session.startswith("__Host-leadline_session=")
+    assert {"Secure", "Path=/"} <= {part.strip() for part in session.split(";")}
+
+
+def ours(site: Site, host: str) -> int:
+    return site.bare("GET", "/api/me", headers={"Host": host}).status_code
+
+
+def test_a_name_that_is_not_ours_is_not_answered(site: Site) -> None:
+    for host in ("127.0.0.1:8765", "localhost", "LOCALHOST:1", "[::1]:8765", "127.0.0.1"):
+        assert ours(site, host) == 200, host
+    for host in ("evil.example", "127.0.0.1.evil.example", "", "[::1", "10.0.0.5", "127.0.0.1@evil.example", "a b"):
+        assert ours(site, host) == 400, host
+
+
+def test_names_given_at_the_start_are_ours_too(tmp_path: Path) -> None:
+    made = replace(settings(tmp_path, tmp_path / "none"), known_as=("Board.Larkspur.example",))
+    with Site(tmp_path, made) as site:
+        assert ours(site, "board.larkspur.example:8765") == 200
+        assert ours(site, "larkspur.example") == 400
+
+
+@pytest.fixture
+def headers(site: Site) -> httpx.Headers:
+    run = site.start()
+    return site.get(f"/runs/{run}/desk").headers
+
+
+def test_the_headers_keep_everything_to_this_site(headers: httpx.Headers) -> None:
+    policy = dict(part.strip().split(" ", 1) for part in headers["content-security-policy"].split(";"))
+    assert "unsafe" not in headers["content-security-policy"]
+    assert policy["default-src"] == policy["script-src"] == policy["style-src"] == "'self'"
+    assert policy["object-src"] == policy["base-uri"] == policy["frame-ancestors"] == "'none'"
+    assert headers["x-content-type-options"] == "nosniff"
+    assert headers["cache-control"] == "no-store"
+    assert headers["x-frame-options"] == "DENY"
+    assert headers["referrer-policy"] == "same-origin"
+    assert headers["cross-origin-opener-policy"] == headers["cross-origin-resource-policy"] == "same-origin"
