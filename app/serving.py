@@ -214,6 +214,7 @@ def _run(
         http=BoundedProtocol,
         ws="none",  # there are no websockets here
         access_log=False,
+        proxy_headers=False,  # Anybody on this machine could say by them whence it comes, and by which scheme.
         log_level="warning",
         timeout_graceful_shutdown=math.ceil(STOP_AFTER_S) + 1,  # in case that cutting them was not enough
         server_header=False,

@@ -56,8 +56,22 @@ def _nobodys() -> str:
 
 
 def folded(name: str) -> str:
-    """What makes two names the same: case and spacing do not tell them apart."""
-    return unicodedata.normalize("NFC", " ".join(name.split())).casefold()[:200]
+    """What makes two names the same: case, spacing and the width of letters do not tell them apart."""
+    return unicodedata.normalize("NFKC", " ".join(name.split())).casefold()[:200]
+
+
+_UNSEEN = (
+    *((0xAD, 0xAD), (0x34F, 0x34F), (0x61C, 0x61C), (0x115F, 0x1160), (0x17B4, 0x17B5), (0x180B, 0x180F)),
+    *((0x200B, 0x200F), (0x202A, 0x202E), (0x2060, 0x206F), (0x2800, 0x2800), (0x3164, 0x3164), (0xFE00, 0xFE0F)),
+    *((0xFEFF, 0xFEFF), (0xFFA0, 0xFFA0), (0xFFF0, 0xFFF8), (0x1BCA0, 0x1BCA3), (0x1D173, 0x1D17A), (0xE0000, 0xE0FFF)),
+)
+"""Unicode's Default_Ignorable_Code_Point (from memory), and the blank of Braille: two names that differ in these alone
+look the same."""
+
+
+def is_seen(sign: str) -> bool:
+    """Whether a character of a name can be seen, or is a space."""
+    return sign.isprintable() and not any(first <= ord(sign) <= last for first, last in _UNSEEN)
 
 
 def _is_text(said: str) -> bool:
@@ -72,7 +86,7 @@ def sound_name(said: str) -> str:
         Refusal: it has no printable characters, too many, or others.
     """
     name = unicodedata.normalize("NFC", " ".join(said.split()))
-    if not name or len(name) > LONGEST_NAME or not name.isprintable() or not _is_text(name):
+    if not name or len(name) > LONGEST_NAME or not all(map(is_seen, name)) or not _is_text(name):
         raise Refusal("bad-name", f"A name has 1 to {LONGEST_NAME} printable characters.")
     if folded(name) in RESERVED:
         raise Refusal("bad-name", f"The log uses the name {name} for other entries; choose another.")

@@ -12,6 +12,7 @@ import threading
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 from sqlalchemy import Connection
 
@@ -50,7 +51,8 @@ class People:
         self._clock = clock
         self._secret = secret(store.data_dir)
         self._throttle = Throttle(clock.monotonic)
-        self._lock = threading.Lock()
+        self._lock = threading.Lock()  # for the moment that it takes to look up or change what is in memory
+        self._changing = threading.Lock()  # for a whole change: two keepers' must not meet
         self._listeners: list[Callable[[str], None]] = []
         self._people = {person.name: person for person in store.read(rows.people)}
         self._sessions = {session.token: session for session in store.read(rows.sessions)}
@@ -77,32 +79,44 @@ class People:
             Refusal: the name or password won't do, or there is somebody of that name.
         """
         shown = sound_name(name)
-        if self._named(shown) is not None:
-            raise Refusal("twice", f"There is somebody called {shown} already.")
-        kept = hashed(sound_password(password, shown))
-        return self._store_person(Person(shown, _right(may), kept, True, self._clock.utc()))
+        person = Person(shown, _right(may), hashed(sound_password(password, shown)), True, self._clock.utc())
+        with self._changing:
+            if self._named(shown) is not None:
+                raise Refusal("twice", f"There is somebody called {shown} already.")
+            return self._store_person(person)
 
     def change(
-        self, name: str, *, may: str | None = None, password: str | None = None, enabled: bool | None = None
+        self,
+        name: str,
+        *,
+        may: str | None = None,
+        password: str | None = None,
+        enabled: bool | None = None,
+        of: Person | None = None,
     ) -> Person:
         """Change somebody, and sign them out everywhere: what they may do, or by what, is not what it was.
+
+        `of`: only if they are still as they were.
 
         Raises:
             Refusal: there is nobody of that name, the password won't do, or no keeper would be left.
         """
-        person = self._named(name)
-        if person is None:
-            raise Refusal("nobody", f"There is nobody called {name[:LONGEST_NAME]}.")
-        changed = replace(
-            person,
-            may=person.may if may is None else _right(may),
-            password=person.password if password is None else hashed(sound_password(password, person.name)),
-            enabled=person.enabled if enabled is None else enabled,
-        )
-        others = [each for each in self._people.values() if each.name != person.name]
-        if _keeps(person) and not any(map(_keeps, (*others, changed))):
-            raise Refusal("no-keeper", f"{person.name} is the only keeper; make somebody else one first.")
-        return self._store_person(changed)
+        changes: dict[str, Any] = {} if enabled is None else {"enabled": enabled}
+        if may is not None:
+            changes["may"] = _right(may)
+        if password is not None:  # Here, for it takes long, and others' changes must not be undone by it.
+            changes["password"] = hashed(sound_password(password, name))
+        with self._changing:
+            person = self._named(name)
+            if person is None:
+                raise Refusal("nobody", f"There is nobody called {name[:LONGEST_NAME]}.")
+            if of not in (None, person):
+                raise Refusal("changed", "This account was just changed; nothing was done. Sign in again.")
+            changed = replace(person, **changes)
+            others = [each for each in self._people.values() if each.name != person.name]
+            if _keeps(person) and not any(map(_keeps, (*others, changed))):
+                raise Refusal("no-keeper", f"{person.name} is the only keeper; make somebody else one first.")
+            return self._store_person(changed)
 
     def _store_person(self, person: Person) -> Person:
         def job(conn: Connection) -> None:
@@ -142,7 +156,7 @@ class People:
         person = self._named(name)
         right = fits(password, None if person is None else person.password)
         if person is None or not person.enabled or not right:
-            logger.warning("a sign-in as %r from %s was refused", account[:LONGEST_NAME], address)  # %r: on one line
+            logger.warning("a sign-in as %r from %r was refused", account[:LONGEST_NAME], address)  # %r: on one line
             raise Refusal("no-sign-in", "That name and password do not fit. Ask your keeper if you cannot get in.")
         with self._lock:
             self._throttle.succeeded(address, account, known)
@@ -184,8 +198,10 @@ class People:
         self._tell_ended(ended)
 
     def listen(self, listener: Callable[[str], None]) -> None:
-        """`listener(token)` is called after a session has ended, with its stored token, in any thread; with an empty one
-        when the first account ends the time in which none was needed."""
+        """`listener(token)` is called after a session has ended, with its stored token, in any thread.
+
+        With an empty one when the first account ends the time in which none was needed.
+        """
         self._listeners.append(listener)
 
     def _tell_ended(self, tokens: Iterable[str]) -> None:
@@ -203,7 +219,7 @@ class People:
             raise Refusal("no-sign-in", "The present password is not that.")
         with self._lock:
             self._throttle.succeeded(address, folded(name), None)
-        self.change(name, password=new)
+        self.change(name, password=new, of=person)
 
     def _throttled(self, address: str, account: str, device: str | None) -> float:
         with self._lock:

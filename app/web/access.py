@@ -138,6 +138,7 @@ ORDERS: Mapping[str, tuple[type[Command], ...]] = {
 TOKEN_HEADER = "X-Leadline-Token"
 
 _WORDS = {"watch": "look", "mark": "mark steps", "lead": "decide as the flight lead does", "keep": "keep people"}
+_FORMS = ("application/x-www-form-urlencoded", "multipart/form-data")
 _READS = {"GET", "HEAD", "OPTIONS"}
 
 
@@ -216,21 +217,36 @@ def find(request: Request) -> Visitor:
 
 
 async def token_checked(request: Request) -> None:
-    """A dependency of every route: what changes something carries the token of its session.
+    """A dependency of every route: what changes something carries the token of its session, which still lasts.
 
     What comes with the header ``Authorization`` needs none, for no page of another site can send that; nor does what a
     program sends where there are no accounts, or to sign in: there its Origin is all that there is to check.
 
     Raises:
-        HTTPException: 403, no token or another one.
+        HTTPException: 403, no token or another one; 401, the session ended while the body came.
     """
     visitor: Visitor = request.state.visitor
     path = request.scope["path"]
-    if request.method in _READS or visitor.bearer or path == "/api/sessions" or (visitor.open and path[:5] == "/api/"):
+    if request.method in _READS:
         return
-    token = request.headers.get(TOKEN_HEADER) or (await request.form()).get("token")
-    if not isinstance(token, str) or not hmac.compare_digest(token.encode(), visitor.token.encode()):
+    field = await _field(request, "token")  # Read in any case: what is looked up below must hold after the last byte.
+    token = request.headers.get(TOKEN_HEADER) or field
+    excused = visitor.bearer or path == "/api/sessions" or (visitor.open and path.startswith("/api/"))
+    if not excused and not hmac.compare_digest(token.encode("utf-8", "replace"), visitor.token.encode()):
         raise HTTPException(403, "This page is from before you signed in or out. Load it anew; nothing was done.")
+    # The body may have been half a minute on its way, and whoever sent the first half may have been signed out since.
+    if find(request) != visitor:
+        raise HTTPException(401, "You were signed out, or your rights were changed, meanwhile; nothing was done.")
+
+
+async def _field(request: Request, name: str) -> str:
+    """A text field of a page's form. Whatever the body is, it has been read when this returns."""
+    is_form = request.headers.get("content-type", "").lower().startswith(_FORMS)
+    if not is_form or request.scope["path"].startswith("/api/"):
+        await request.body()
+        return ""
+    found = (await request.form()).get(name)
+    return found if isinstance(found, str) else ""
 
 
 def _bearer(headers: Headers) -> str:

@@ -10,6 +10,7 @@ from starlette.concurrency import run_in_threadpool
 from app.core.commands import in_address, moment
 from app.feed import Feed
 from app.service.lookout import Lookout
+from app.service.passwords import is_seen
 from app.service.people import People
 from app.service.runs import Service
 from app.service.values import Sender
@@ -83,7 +84,7 @@ def me(request: Request) -> Me:
 
 def clean_name(text: str) -> str:
     """Printable characters only, single spaces, at most LONGEST_NAME: a name cannot forge a line of a log."""
-    kept = "".join(sign if sign.isprintable() else " " for sign in text)
+    kept = "".join(sign if is_seen(sign) else " " for sign in text)
     return " ".join(kept.split())[:LONGEST_NAME]
 
 

@@ -112,3 +112,58 @@ def test_the_secret_is_made_once_and_readable_to_its_owner_alone(tmp_path: Path)
     assert (tmp_path / SECRET_NAME).stat().st_mode & 0o777 == 0o600
     (tmp_path / SECRET_NAME).write_bytes(b"cut short")
     assert secret(tmp_path) not in (first, b"cut short")
+
+
+@pytest.mark.usefixtures("quickly")
+def test_two_keepers_who_disable_each_other_leave_one(opened: Store) -> None:
+    people = People(opened, SetClock().server())
+    for name in ("Kofi", "Kira"):
+        people.add(name, "keep", PASSWORD)
+
+    def disable(name: str) -> bool:
+        try:
+            people.change(name, enabled=False)
+        except Refusal:
+            return False
+        return True
+
+    for _ in range(20):
+        with ThreadPoolExecutor(2) as pool:
+            assert sorted(pool.map(disable, ("Kofi", "Kira"))) == [False, True]
+        for name in ("Kofi", "Kira"):
+            people.change(name, enabled=True)
+
+
+@pytest.mark.usefixtures("quickly")
+def test_one_name_is_added_once_however_it_is_written_and_by_however_many(opened: Store) -> None:
+    people = People(opened, SetClock().server())
+
+    def add(name: str) -> bool:
+        try:
+            people.add(name, "mark", PASSWORD)
+        except Refusal:
+            return False
+        return True
+
+    for number in range(10):
+        names = [f"Olga {number}", f"OLGA {number}", f"olga  {number}", f"\uff2flga {number}"]
+        with ThreadPoolExecutor(4) as pool:
+            assert sorted(pool.map(add, names)) == [False, False, False, True]
+
+
+@pytest.mark.usefixtures("quickly")
+def test_a_slow_change_of_ones_password_does_not_undo_what_the_keeper_did_meanwhile(
+    opened: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    people = People(opened, SetClock().server())
+    people.add("Kofi", "keep", PASSWORD)
+    people.add("Mara", "mark", PASSWORD)
+
+    def slowly(password: str) -> str:
+        people.change("Mara", enabled=False)
+        return hashed(password)
+
+    monkeypatch.setattr("app.service.people.hashed", slowly)
+    with pytest.raises(Refusal, match="was just changed"):
+        people.change_own_password("Mara", PASSWORD, "another heron", "10.0.0.1")
+    assert [person.enabled for person in people.everybody()] == [True, False]

@@ -148,7 +148,7 @@ def test_a_refused_sign_in_is_one_line_of_the_servers_log(
     site, _ = peopled
     Browser(site, "10.0.0.3").sign_in("Mara\r\nall is well\u2028x", WRONG)
     lines = [record.getMessage() for record in caplog.records if "sign-in" in record.getMessage()]
-    assert lines == ["a sign-in as 'mara all is well x' from 10.0.0.3 was refused"]
+    assert lines == ["a sign-in as 'mara all is well x' from '10.0.0.3' was refused"]
 
 
 # The keeper
@@ -176,7 +176,8 @@ BAD = {
     "seven signs": ("Nora", "1234567"), "65 signs": ("Nora", "ab" * 32 + "c"), "one sign": ("Nora", "aaaaaaaaaa"),
     "its own name": ("Nora Nora", "nora nora"), "no name": (" ", PASSWORD), "41 signs": ("n" * 41, PASSWORD),
     "a bell": ("No\x07ra", PASSWORD), "an override": ("No\u202era", PASSWORD), "reserved": ("leadLine", PASSWORD),
-    "zero width": ("No\u200bra", PASSWORD),
+    "zero width": ("No\u200bra", PASSWORD), "a joiner": ("No\u034fra", PASSWORD),
+    "a selector": ("Nora\ufe0f", PASSWORD), "a filler": ("\u3164", PASSWORD), "a blank": ("\u2800", PASSWORD),
 }  # fmt: skip
 
 

@@ -1,6 +1,8 @@
 """What a request must carry to change something: whence it comes, and the token of its session. Hosts, and headers."""
 
+import asyncio
 import re
+from collections.abc import AsyncIterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -8,7 +10,7 @@ import httpx
 import pytest
 
 from app.web.access import TOKEN_HEADER
-from tests.service.making import settings
+from tests.service.making import SMALL, settings
 from tests.web.accounts import PASSWORD, Browser, quick, with_people
 from tests.web.site import BASE, Site
 
@@ -116,6 +118,32 @@ def test_with_a_certificate_the_session_goes_by_https_alone(tmp_path: Path) -> N
     session = next(cookie for cookie in answer.headers.get_list("set-cookie") if "session" in cookie)
     assert session.startswith("__Host-leadline_session=")
     assert {"Secure", "Path=/"} <= {part.strip() for part in session.split(";")}
+
+
+@pytest.mark.parametrize("address", ["/api/runs/1/orders", "/api/procedures", "/runs/1/orders", "/people"])
+def test_what_began_before_somebody_was_disabled_is_not_carried_out_after(
+    peopled: tuple[Site, dict[str, Browser]], address: str
+) -> None:
+    """The first half of the body comes, then the keeper acts, then the rest comes."""
+    site, browsers = peopled
+    browsers["lead"].post("/runs", data={"revision": site.load()})
+    site.shell.people.add("Kira", "keep", PASSWORD)
+    who = Browser(site)
+    who.sign_in("Kira")
+    bodies = {"/people": b"do=add&name=Eve&may=keep&password=a+hidden+heron", "/runs/1/orders": b"do=note&reason=late"}
+    body = bodies.get(address, SMALL if address == "/api/procedures" else b'{"do": "note", "reason": "late"}')
+    kinds = {"/api/procedures": "text/plain", "/api/runs/1/orders": "application/json"}
+
+    async def halves() -> AsyncIterator[bytes]:
+        yield body[:7]
+        await asyncio.to_thread(site.shell.people.change, "Kira", enabled=False)
+        yield body[7:]
+
+    headers = {"Content-Type": kinds.get(address, "application/x-www-form-urlencoded")}
+    answer = who.post(address, content=halves(), headers=headers)
+    assert answer.status_code == 401, answer.text
+    assert len(browsers["lead"].get("/api/runs/1/events").json()) == 1
+    assert "Eve" not in [person.name for person in site.shell.people.everybody()]
 
 
 def ours(site: Site, host: str) -> int:
