@@ -11,6 +11,7 @@ demo: $(READY)
 
 test: $(READY) check
 	@sh .ci/browser
+	@sh .ci/strace
 	$(BIN)/python -m pytest
 
 check: $(READY)

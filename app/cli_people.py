@@ -34,7 +34,12 @@ May = Annotated[
 @person.command()
 def add(name: Name, may: May, data: Data = None) -> None:
     """Add somebody. The password is asked for, or read from the first line of the standard input."""
-    with _people(data) as people:
+    from app.service.passwords import sound_name
+    from app.service.people import sound_right
+
+    with _people(data, make=True) as people:
+        sound_name(name)  # Before a password is typed twice for nothing.
+        sound_right(may)
         added = people.add(name, may, _password())
         print(f"{added.name} was added, who may {added.may}.")
 
@@ -79,17 +84,19 @@ def _changed(data: Path | None, change: Callable[["People"], str]) -> None:
 
 
 @contextmanager
-def _people(data: Path | None) -> "Iterator[People]":
+def _people(data: Path | None, *, make: bool = False) -> "Iterator[People]":
     """The people of a data folder that no server has."""
     from app.service.people import People
     from app.store.clock import ServerClock
 
-    with opened(data, in_use="While it runs, a keeper keeps people on its page /people.") as store:
+    with opened(data, "While it runs, a keeper keeps people on its page /people.", make=make) as store:
         yield People(store, ServerClock())
 
 
 def _password() -> str:
     """Typed twice without being shown; from a pipe or file, its first line."""
+    if sys.stdin is None:  # Python's word for one that was closed.
+        fail("There is no standard input to read the password from; nothing was changed.")
     if not sys.stdin.isatty():
         return sys.stdin.readline().rstrip("\r\n")
     said = getpass.getpass("Password, 8 to 64 characters: ")

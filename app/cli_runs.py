@@ -26,7 +26,7 @@ def carry(run: int, onto: Onto = None, to: To = None, replace: Replace = False, 
     if to is not None and to.suffix.lower() not in (".yaml", ".yml"):
         fail(f"{to}: the name must end in .yaml. `leadline convert` makes a table of it.", 2)
     following = None if onto is None else _following(onto)
-    with opened(data) as store:
+    with opened(data, make=False) as store:
         service = Service(store)
         found = carried_file(service.situation(run), run, following, head_of(service.run(run).log))
     if to is None:

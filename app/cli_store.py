@@ -30,15 +30,18 @@ Data = Annotated[
 
 
 @contextmanager
-def opened(data: Path | None, in_use: str = "") -> "Iterator[Store]":
+def opened(data: Path | None, in_use: str = "", *, make: bool = True) -> "Iterator[Store]":
     """The store of a folder that no server has. What goes wrong, here or within, ends the command with its sentence.
 
-    `in_use`: what to do instead while a server has it.
+    `in_use`: what to do instead while a server has it. `make`: a folder that is not there is made.
     """
+    from app.store.engine import FILE_NAME
     from app.store.faults import DataInUse, StoreFault
     from app.store.store import Store
 
     folder = data or default_data()
+    if not make and not (folder / FILE_NAME).exists():
+        fail(f"There is no database in {folder}. Name its folder with --data.")
     try:
         with Store(folder, HOME / "migrations", "leadline on the command line") as store:
             yield store

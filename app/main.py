@@ -1,6 +1,7 @@
 """`create_app(settings)`: the application, put together. Nothing happens at import."""
 
 import asyncio
+import logging
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from importlib.metadata import version
@@ -14,6 +15,7 @@ from app.service.people import People
 from app.service.runs import Service
 from app.settings import Settings
 from app.store.clock import ServerClock
+from app.store.faults import StoreFull
 from app.store.store import Store
 from app.web import errors, guard
 from app.web.access import token_checked
@@ -24,6 +26,7 @@ from app.web.api_people import api_people
 from app.web.api_procedures import api_procedures
 from app.web.depends import Shell
 from app.web.files import files
+from app.web.in_turn import InTurn
 from app.web.live import Live
 from app.web.pages import pages
 from app.web.people_pages import people_pages
@@ -31,6 +34,8 @@ from app.web.render import Renderer
 from app.web.sheets import sheets
 from app.web.spare import spare
 from app.web.time_api import time_api
+
+logger = logging.getLogger(__name__)
 
 LARGEST_BODY = 600 * 1024
 """A procedure file may have 512 KB; a little more for the form around it."""
@@ -66,9 +71,12 @@ def create_app(settings: Settings, clock: ServerClock | None = None, opened: Sto
             lookout = Lookout(service)
             live = Live(service, lookout, feed)
             renderer = Renderer(settings.templates, version("leadline"))
-            people = People(store, service.clock)
-            app.state.shell = Shell(settings, service, lookout, renderer, live, people, feed)
-            await asyncio.to_thread(service.shelf.load_folder, settings.procedures)
+            people, in_turn = People(store, service.clock), InTurn()
+            app.state.shell = Shell(settings, service, lookout, renderer, live, people, feed, in_turn)
+            try:
+                await asyncio.to_thread(service.shelf.load_folder, settings.procedures)
+            except StoreFull as fault:
+                logger.warning("the procedures were not loaded: %s", fault)  # What is stored can still be shown.
             loop = asyncio.get_running_loop()
 
             def tell(run: int, seq: int) -> None:
@@ -81,6 +89,7 @@ def create_app(settings: Settings, clock: ServerClock | None = None, opened: Sto
             people.listen(signed_out)
             tasks = [asyncio.create_task(live.run_forever()), asyncio.create_task(_sweep_forever(people))]
             yield
+            in_turn.close()
             for task in tasks:
                 task.cancel()
             await asyncio.gather(*tasks, return_exceptions=True)

@@ -5,8 +5,10 @@ All of it is in memory and in the database, written first: a request is told fro
 
 import hashlib
 import hmac
+import ipaddress
 import logging
 import math
+import re
 import secrets
 import threading
 from collections.abc import Callable, Iterable
@@ -22,7 +24,6 @@ from app.service.throttle import Throttle
 from app.store import people as rows
 from app.store.clock import ServerClock
 from app.store.people import Person, Session
-from app.store.secret import secret
 from app.store.store import Store
 
 logger = logging.getLogger(__name__)
@@ -32,6 +33,9 @@ RIGHTS = ("watch", "mark", "lead", "keep")
 
 SESSION_LASTS = timedelta(hours=24)
 """A shift and its handover, with room; NIST SP 800-63B, 4.2.3 (from memory) asks again once a day."""
+
+
+_NONCE = re.compile(r"[0-9a-f]{16}")
 
 
 class TooMany(Refusal):
@@ -46,10 +50,9 @@ class People:
     """The people of one store. Safe to use from several threads."""
 
     def __init__(self, store: Store, clock: ServerClock) -> None:
-        """Raises StoreFault: they can't be read. OSError: the folder's secret can't be."""
+        """Raises StoreFault: they can't be read."""
         self._store = store
         self._clock = clock
-        self._secret = secret(store.data_dir)
         self._throttle = Throttle(clock.monotonic)
         self._lock = threading.Lock()  # for the moment that it takes to look up or change what is in memory
         self._changing = threading.Lock()  # for a whole change: two keepers' must not meet
@@ -72,15 +75,18 @@ class People:
 
     # The keeper's work
 
-    def add(self, name: str, may: str, password: str) -> Person:
+    def add(self, name: str, may: str, password: str, by: str | None = None) -> Person:
         """Add somebody.
 
+        `by`: the keeper who does so; empty while there are no accounts, None at the command line.
+
         Raises:
-            Refusal: the name or password won't do, or there is somebody of that name.
+            Refusal: the name or password won't do, there is somebody of that name, or `by` keeps people no more.
         """
         shown = sound_name(name)
-        person = Person(shown, _right(may), hashed(sound_password(password, shown)), True, self._clock.utc())
+        person = Person(shown, sound_right(may), hashed(sound_password(password, shown)), True, self._clock.utc())
         with self._changing:
+            self._still_keeps(by)
             if self._named(shown) is not None:
                 raise Refusal("twice", f"There is somebody called {shown} already.")
             return self._store_person(person)
@@ -93,20 +99,22 @@ class People:
         password: str | None = None,
         enabled: bool | None = None,
         of: Person | None = None,
+        by: str | None = None,
     ) -> Person:
         """Change somebody, and sign them out everywhere: what they may do, or by what, is not what it was.
 
-        `of`: only if they are still as they were.
+        `of`: only if they are still as they were. `by`: as in `add`.
 
         Raises:
-            Refusal: there is nobody of that name, the password won't do, or no keeper would be left.
+            Refusal: there is nobody of that name, the password won't do, no keeper would be left, or `by` is none.
         """
         changes: dict[str, Any] = {} if enabled is None else {"enabled": enabled}
         if may is not None:
-            changes["may"] = _right(may)
+            changes["may"] = sound_right(may)
         if password is not None:  # Here, for it takes long, and others' changes must not be undone by it.
             changes["password"] = hashed(sound_password(password, name))
         with self._changing:
+            self._still_keeps(by)
             person = self._named(name)
             if person is None:
                 raise Refusal("nobody", f"There is nobody called {name[:LONGEST_NAME]}.")
@@ -117,6 +125,12 @@ class People:
             if _keeps(person) and not any(map(_keeps, (*others, changed))):
                 raise Refusal("no-keeper", f"{person.name} is the only keeper; make somebody else one first.")
             return self._store_person(changed)
+
+    def _still_keeps(self, by: str | None) -> None:
+        """The password took a while to hash, and the keeper may have been disabled meanwhile."""
+        acting = self._people.get(by) if by else None
+        if by is not None and not (self.none if acting is None else _keeps(acting)):
+            raise Refusal("not-allowed", "You keep people no more; nothing was done.")
 
     def _store_person(self, person: Person) -> Person:
         def job(conn: Connection) -> None:
@@ -148,8 +162,8 @@ class People:
         Raises:
             Refusal: the name and password don't fit. TooMany: see `service.throttle`.
         """
-        account = folded(name)
-        known = device if self._is_of(device, account) else None
+        account, address = folded(name), network_of(address)
+        known = f"{account} at {address}" if self._is_of(device, account) else None
         wait_s = self._throttled(address, account, known)
         if wait_s:
             raise TooMany(math.ceil(wait_s))
@@ -211,7 +225,7 @@ class People:
 
     def change_own_password(self, name: str, old: str, new: str, address: str) -> None:
         """Raises Refusal: the old one is wrong, or the new one won't do. TooMany: as at signing in."""
-        person = self._people[name]
+        person, address = self._people[name], network_of(address)
         wait_s = self._throttled(address, folded(name), None)
         if wait_s:
             raise TooMany(math.ceil(wait_s))
@@ -234,14 +248,21 @@ class People:
     def device_token(self, name: str) -> str:
         """What a browser keeps after somebody signed in there: see `service.throttle`."""
         nonce = secrets.token_hex(8)
-        return f"{nonce}.{self._sealed(f'device {nonce} {folded(name)}')}"
+        return f"{nonce}.{self._device_seal(nonce, folded(name))}"
 
     def _is_of(self, device: str, account: str) -> bool:
         nonce, _, seal = device.partition(".")
-        return bool(seal) and hmac.compare_digest(seal.encode(), self._sealed(f"device {nonce} {account}").encode())
+        if not _NONCE.fullmatch(nonce) or self._named(account) is None:
+            return False
+        return hmac.compare_digest(seal.encode("utf-8", "replace"), self._device_seal(nonce, account).encode())
+
+    def _device_seal(self, nonce: str, account: str) -> str:
+        """With the password's hash, so that a new password ends what the old one began."""
+        person = self._named(account)
+        return self._sealed(f"device {nonce} {person.password if person else ''} {account}")
 
     def _sealed(self, said: str) -> str:
-        return hmac.new(self._secret, said.encode("utf-8", "replace"), hashlib.sha256).hexdigest()
+        return hmac.new(self._store.secret, said.encode("utf-8", "replace"), hashlib.sha256).hexdigest()
 
     def _named(self, name: str) -> Person | None:
         wanted = folded(name)
@@ -253,6 +274,18 @@ def allows(may: str, needed: str) -> bool:
     return RIGHTS.index(may) >= RIGHTS.index(needed)
 
 
+def network_of(address: str) -> str:
+    """What a station is told by: an IPv4 address, or the 64 bits of an IPv6 one that a network gives out whole."""
+    try:
+        found = ipaddress.ip_address(address.partition("%")[0])
+    except ValueError:
+        return address
+    if isinstance(found, ipaddress.IPv4Address):
+        return str(found)
+    mapped = found.ipv4_mapped
+    return str(mapped) if mapped else str(ipaddress.ip_network((found, 64), strict=False))
+
+
 def _keeps(person: Person) -> bool:
     return person.enabled and person.may == "keep"
 
@@ -261,7 +294,8 @@ def _of(token: str) -> str:
     return hashlib.sha256(token.encode("utf-8", "replace")).hexdigest()
 
 
-def _right(said: str) -> str:
+def sound_right(said: str) -> str:
+    """One of RIGHTS. Raises Refusal: it is none."""
     if said not in RIGHTS:
         raise Refusal("unknown", f"Somebody may {', '.join(RIGHTS[:-1])} or {RIGHTS[-1]}, not “{said[:20]}”.")
     return said

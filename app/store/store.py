@@ -17,7 +17,7 @@ from app.store.faults import Damaged, StoreClosed, StoreFailed, printable
 from app.store.migrate import stands_at, upgrade
 from app.store.owner import Owner
 from app.store.place import prepare
-from app.store.secret import SECRET_NAME
+from app.store.secret import SECRET_NAME, secret
 from app.store.verifying import UNREADABLE, inner_words
 from app.store.writer import Writer
 
@@ -52,6 +52,7 @@ class Store:
             _refuse_emptied(self.data_dir)
             _refuse_foreign(self.data_dir / FILE_NAME, migrations_dir)
             self.backup_made: Path | None = upgrade(self._writer_engine, migrations_dir)
+            self.secret = secret(self.data_dir)
             self._writer = Writer(self._writer_engine)
         except BaseException as error:
             self._give_up()

@@ -14,7 +14,7 @@ from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
-from starlette.routing import compile_path
+from starlette.routing import Match, compile_path
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from app.core.commands import (
@@ -138,6 +138,9 @@ ORDERS: Mapping[str, tuple[type[Command], ...]] = {
 TOKEN_HEADER = "X-Leadline-Token"
 
 _WORDS = {"watch": "look", "mark": "mark steps", "lead": "decide as the flight lead does", "keep": "keep people"}
+LONGEST_NEXT = 1_500
+"""A longer address is not led back to after signing in."""
+
 _FORMS = ("application/x-www-form-urlencoded", "multipart/form-data")
 _READS = {"GET", "HEAD", "OPTIONS"}
 
@@ -260,9 +263,14 @@ def _refusal(request: Request, visitor: Visitor) -> Response | None:
         return None
     if not visitor.may:
         return _signed_out(request)
-    if not allows(visitor.may, needed):
-        return answer(request, 403, not_allowed(visitor, needed), code="not-allowed")
-    return None
+    if allows(visitor.may, needed) or not _leads_somewhere(request):
+        return None
+    return answer(request, 403, not_allowed(visitor, needed), code="not-allowed")
+
+
+def _leads_somewhere(request: Request) -> bool:
+    """Whether a route would answer. What is not there is told as not there, whoever asks."""
+    return any(route.matches(request.scope)[0] is Match.FULL for route in request.app.routes)
 
 
 def _signed_out(request: Request) -> Response:
@@ -272,4 +280,6 @@ def _signed_out(request: Request) -> Response:
         refused.headers["WWW-Authenticate"] = "Bearer"
         return refused
     here = path + (f"?{request.url.query}" if request.url.query else "")
+    if len(here) > LONGEST_NEXT:
+        here = path if len(path) <= LONGEST_NEXT else "/"
     return RedirectResponse(f"/sign-in?next={quote(here, safe='')}", 303)

@@ -12,6 +12,7 @@ from app.service.runs import wait
 from app.service.values import Outcome, Refused, identity
 from app.store.faults import StoreFailed
 from app.web.access import may_order
+from app.web.addresses import RunId
 from app.web.boards import Notice, OrderForm
 from app.web.depends import NAME_COOKIE, Me, MeDep, Shell, ShellDep, name_cookie
 from app.web.errors import status_of, status_of_fault, wants_json
@@ -86,7 +87,7 @@ def set_name(name: Text = "") -> Response:
 
 
 @actions.post("/runs/{run}/orders")
-async def give_order(run: int, request: Request, shell: ShellDep, me: MeDep) -> Response:
+async def give_order(run: RunId, request: Request, shell: ShellDep, me: MeDep) -> Response:
     """Any order of any page. `page` says where to come back to, `do` what is ordered."""
     form = Sent(await request.form())
     await shell.ready(run)

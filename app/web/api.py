@@ -17,6 +17,7 @@ from app.service.runs import wait
 from app.service.values import Outcome, Refused, Sender, logged_json
 from app.store.faults import RunDamaged
 from app.web.access import may_order
+from app.web.addresses import PlainInt, RunId
 from app.web.depends import Me, MeDep, Shell, ShellDep
 from app.web.errors import problem, status_of
 from app.web.heads import HEAD, HEADERS, log_head
@@ -69,7 +70,7 @@ def runs(shell: ShellDep) -> list[dict[str, Any]]:
 
 @api.get("/runs/{run}", response_model=SituationOut, responses={200: {"headers": HEADERS}})
 def run_state(
-    run: int, shell: ShellDep, response: Response, at: Annotated[str, Query(max_length=20)] = ""
+    run: RunId, shell: ShellDep, response: Response, at: Annotated[str, Query(max_length=20)] = ""
 ) -> dict[str, Any]:
     """State and projection now, or as it stood at an elapsed time (`h:mm:ss`, or whole seconds)."""
     found = _situation(shell, run, _at(shell, run, at))
@@ -79,7 +80,7 @@ def run_state(
 
 @api.get("/runs/{run}/carried", response_model=CarriedOut, responses={200: {"headers": HEADERS}, 409: PROBLEM})
 def carried(
-    run: int, shell: ShellDep, response: Response, at: Annotated[str, Query(max_length=20)] = ""
+    run: RunId, shell: ShellDep, response: Response, at: Annotated[str, Query(max_length=20)] = ""
 ) -> dict[str, str]:
     """What the run leaves, or would leave if it ended now (or then), as a procedure file. 404 if it leaves nothing."""
     response.headers[HEAD] = log_head(shell, run)
@@ -89,7 +90,7 @@ def carried(
 
 @api.post("/runs/{run}/marks", response_model=OutcomeOut, responses=SENT)
 async def mark(
-    run: int,
+    run: RunId,
     sent: Mark,
     shell: ShellDep,
     me: MeDep,
@@ -103,7 +104,7 @@ async def mark(
 
 @api.post("/runs/{run}/orders", response_model=OutcomeOut, responses=SENT)
 async def order(
-    run: int,
+    run: RunId,
     sent: Order,
     shell: ShellDep,
     me: MeDep,
@@ -186,10 +187,10 @@ def _header_key(header: str) -> str:
 
 @api.get("/runs/{run}/events", response_model=list[LoggedOut], responses={200: {"headers": HEADERS}})
 def events(
-    run: int,
+    run: RunId,
     shell: ShellDep,
     response: Response,
-    after: Annotated[int, Query(ge=0, le=2**53, description="Events with a seq above this one.")] = 0,
+    after: Annotated[PlainInt, Query(ge=0, le=2**53, description="Events with a seq above this one.")] = 0,
 ) -> list[dict[str, Any]]:
     """The log, in order."""
     log = tuple(shell.service.run(run).log)
@@ -202,7 +203,7 @@ def events(
     response_class=StreamingResponse,
     responses={200: {"content": {"text/event-stream": {}}, "description": "Server-sent events"}},
 )
-async def live(request: Request, run: int, shell: ShellDep) -> StreamingResponse:
+async def live(request: Request, run: RunId, shell: ShellDep) -> StreamingResponse:
     """Server-sent events: `tick` each second with the figures of the moment, `changed` after each event of the log,
     `beat` when there was nothing else for two seconds.
     """

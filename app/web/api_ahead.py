@@ -5,6 +5,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query
 
 from app.core.watch_report import watch_report
+from app.web.addresses import RunId
 from app.web.depends import ShellDep
 from app.web.schemas import PROBLEM
 from app.web.schemas_ahead import OutlookOut, TriedOut
@@ -32,7 +33,7 @@ If = Annotated[
 
 
 @api_ahead.get("/runs/{run}/outlook", response_model=OutlookOut)
-def outlook(run: int, shell: ShellDep, at: At = "") -> dict[str, Any]:
+def outlook(run: RunId, shell: ShellDep, at: At = "") -> dict[str, Any]:
     """Forecast, what to put off, the best set of optional work, the critical chain: at most 10 s old."""
     from app.core.foresight import outlook_report  # loads numpy
 
@@ -40,7 +41,7 @@ def outlook(run: int, shell: ShellDep, at: At = "") -> dict[str, Any]:
 
 
 @api_ahead.get("/runs/{run}/what-if", response_model=TriedOut)
-def what_if(run: int, said: If, shell: ShellDep, at: At = "") -> dict[str, Any]:
+def what_if(run: RunId, said: If, shell: ShellDep, at: At = "") -> dict[str, Any]:
     """The run with these changes, beside the run as it stands. Nothing is stored; 409: an order would be refused."""
     from app.core.foresight import tried_report  # loads numpy
 
@@ -48,6 +49,6 @@ def what_if(run: int, said: If, shell: ShellDep, at: At = "") -> dict[str, Any]:
 
 
 @api_ahead.get("/runs/{run}/watch", response_model=WatchOut)
-def watch(run: int, shell: ShellDep, at: At = "") -> dict[str, Any]:
+def watch(run: RunId, shell: ShellDep, at: At = "") -> dict[str, Any]:
     """Holds, polls, rounds, supplies, tools, flags, counts and calls, now or at an elapsed time that has passed."""
     return watch_report(shell.service.situation(run, shell.moment(run, at)))

@@ -1,5 +1,6 @@
 """The JSON API of signing in and out. Accounts themselves are kept by the page, and by the command line."""
 
+from functools import partial
 from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request, Response
@@ -22,10 +23,11 @@ api_people = APIRouter(
     response_model=SessionOut,
     responses=dict.fromkeys((413, 415, 422, 429, 503, 507), PROBLEM),
 )
-def sign_in(sent: SessionIn, request: Request, shell: ShellDep) -> dict[str, Any]:
+async def sign_in(sent: SessionIn, request: Request, shell: ShellDep) -> dict[str, Any]:
     """Sign a program in. Send the token with each request as ``Authorization: Bearer``; it needs no Origin then."""
     address = request.client.host if request.client else ""
-    token, session = shell.people.sign_in(sent.name, sent.password, sent.station, address, "")
+    work = partial(shell.people.sign_in, sent.name, sent.password, sent.station, address, "")
+    token, session = await shell.in_turn.run(address, work)
     return {"token": token, "name": session.person, "ends_at": instant(session.ends_at)}
 
 

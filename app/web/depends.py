@@ -15,6 +15,7 @@ from app.service.people import People
 from app.service.runs import Service
 from app.service.values import Sender
 from app.settings import Settings
+from app.web.in_turn import InTurn
 from app.web.live import Live
 from app.web.render import Renderer
 from app.web.visitor import Visitor
@@ -35,6 +36,7 @@ class Shell:
     live: Live
     people: People
     feed: Feed
+    in_turn: InTurn
 
     @property
     def alone(self) -> bool:

@@ -7,6 +7,7 @@ from fastapi import APIRouter, HTTPException, Query, Response
 
 from app.reading.files import CSV_TYPE, XLSX_TYPE, Kind
 from app.service.carrying import carried_file
+from app.web.addresses import RunId
 from app.web.depends import ShellDep
 from app.web.heads import HEAD, log_head
 from app.writing.files import NoTable, written
@@ -52,7 +53,7 @@ def revision_file(revision: str, kind: str, shell: ShellDep) -> Response:
 
 
 @files.get("/runs/{run}/carried.yaml")
-def carried(run: int, shell: ShellDep, at: Annotated[str, Query(max_length=20)] = "") -> Response:
+def carried(run: RunId, shell: ShellDep, at: Annotated[str, Query(max_length=20)] = "") -> Response:
     """What the run leaves, or would leave if it ended now (or then), as a procedure file for the next outing."""
     head = log_head(shell, run)
     found = carried_file(shell.service.situation(run, shell.moment(run, at)), run, head=head)

@@ -1,5 +1,6 @@
 """What every request and answer passes: hosts, origins, headers, and the label of the station. It knows no run."""
 
+import ipaddress
 import re
 import secrets
 from collections.abc import MutableMapping
@@ -91,10 +92,19 @@ class KnownHosts:
             hosts = Headers(scope=scope).getlist("host")
             asked = _without_port(hosts[0]) if len(hosts) == 1 else ""  # More than one is refused (RFC 9112, 3.2).
             arrived_at = (scope.get("server") or ("",))[0]
-            if asked.lower() not in self._names and asked.strip("[]") != arrived_at:
+            if asked.lower() not in self._names and not _same_address(asked.strip("[]"), arrived_at):
                 await PlainTextResponse("Invalid host header", 400)(scope, receive, send)
                 return
         await self.app(scope, receive, send)
+
+
+def _same_address(asked: str, arrived_at: str) -> bool:
+    """An IPv4 request to a socket of both kinds arrives at ``::ffff:`` and its address (RFC 4291, 2.5.5.2)."""
+    try:
+        wanted, found = ipaddress.ip_address(asked), ipaddress.ip_address(arrived_at)
+    except ValueError:
+        return False
+    return wanted in (found, getattr(found, "ipv4_mapped", None))
 
 
 def _without_port(host: str) -> str:

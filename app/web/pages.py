@@ -7,6 +7,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from app.core.changes import LONGEST, MOST_CHANGES
 from app.core.commands import Refusal, in_address, moment
+from app.web.addresses import RunId
 from app.web.boards import WITH_PAST, Board, Looking, NoSuchPage, Notice, Shown, board
 from app.web.depends import MeDep, Shell, ShellDep
 from app.web.home import home, home_parts
@@ -39,13 +40,13 @@ def api_page(shell: ShellDep) -> str:
 
 
 @pages.get("/runs/{run}")
-def run_page(run: int) -> RedirectResponse:
+def run_page(run: RunId) -> RedirectResponse:
     return RedirectResponse(f"/runs/{run}/desk", 303)
 
 
 @pages.get("/runs/{run}/{page:path}")
 def board_page(
-    run: int,
+    run: RunId,
     page: str,
     request: Request,
     shell: ShellDep,

@@ -1,15 +1,18 @@
 """The pages of accounts: sign in and out, one's own password, the keeper's list. The rules are in `service.people`."""
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Annotated
 from urllib.parse import quote
 
 from fastapi import APIRouter, Form, Query, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
+from starlette.concurrency import run_in_threadpool
 
 from app.core.commands import Refusal
 from app.core.times import instant
-from app.service.people import RIGHTS, SESSION_LASTS, TooMany
+from app.service.people import RIGHTS, SESSION_LASTS, People, TooMany
+from app.store.people import Person
 from app.web.depends import MeDep, Shell, ShellDep
 from app.web.errors import status_of
 from app.web.visitor import Visitor
@@ -62,7 +65,7 @@ def sign_in_page(shell: ShellDep, after: Annotated[str, Query(alias="next", max_
 
 
 @people_pages.post("/sign-in")
-def sign_in(
+async def sign_in(
     request: Request,
     shell: ShellDep,
     name: Text = "",
@@ -73,7 +76,8 @@ def sign_in(
     address = request.client.host if request.client else ""
     device = request.cookies.get(DEVICE_COOKIE, "")
     try:
-        token, session = shell.people.sign_in(name, password, visitor.station, address, device)
+        work = partial(shell.people.sign_in, name, password, visitor.station, address, device)
+        token, session = await shell.in_turn.run(address, work)
     except Refusal as refusal:
         page = SignInPage(_ours(after), name[:100], str(refusal), not shell.people.can_sign_in)
         answer = HTMLResponse(shell.renderer.page("sign_in.html", page), status_of(refusal))
@@ -81,7 +85,7 @@ def sign_in(
             answer.headers["Retry-After"] = str(refusal.wait_s)
         return answer
     if visitor.session:  # Whoever was signed in here before has left the station to somebody else.
-        shell.people.sign_out(visitor.session)
+        await run_in_threadpool(shell.people.sign_out, visitor.session)
     going = RedirectResponse(_ours(after), 303)
     _keep_cookie(going, shell, shell.session_cookie, token, round(SESSION_LASTS.total_seconds()))
     _keep_cookie(going, shell, DEVICE_COOKIE, shell.people.device_token(session.person), DEVICE_LASTS_S)
@@ -102,7 +106,9 @@ def password_page(shell: ShellDep) -> str:
 
 
 @people_pages.post("/password")
-def change_password(request: Request, shell: ShellDep, old: Text = "", new: Text = "", again: Text = "") -> Response:
+async def change_password(
+    request: Request, shell: ShellDep, old: Text = "", new: Text = "", again: Text = ""
+) -> Response:
     """One's own password; it signs out everywhere."""
     visitor: Visitor = request.state.visitor
     try:
@@ -111,7 +117,7 @@ def change_password(request: Request, shell: ShellDep, old: Text = "", new: Text
         if new != again:
             raise Refusal("bad-password", "The new password was typed in two ways; type it twice alike.")
         address = request.client.host if request.client else ""
-        shell.people.change_own_password(visitor.name, old, new, address)
+        await shell.in_turn.run(address, partial(shell.people.change_own_password, visitor.name, old, new, address))
     except Refusal as refusal:
         page = shell.renderer.page("password.html", PasswordPage(str(refusal)))
         return HTMLResponse(page, status_of(refusal))
@@ -119,37 +125,53 @@ def change_password(request: Request, shell: ShellDep, old: Text = "", new: Text
 
 
 @people_pages.get("/people")
-def people_page(shell: ShellDep, me: MeDep, said: Annotated[str, Query(max_length=100)] = "") -> str:
-    return _people(shell, me.visitor, said=said)
+def people_page(
+    shell: ShellDep,
+    me: MeDep,
+    did: Annotated[str, Query(max_length=20)] = "",
+    name: Annotated[str, Query(max_length=200)] = "",
+) -> str:
+    return _people(shell, me.visitor, said=_said(shell, did, name))
 
 
 @people_pages.post("/people")
-def change_people(
-    shell: ShellDep, me: MeDep, do: Text = "", name: Text = "", may: Text = "", password: Text = ""
+async def change_people(
+    request: Request, shell: ShellDep, me: MeDep, do: Text = "", name: Text = "", may: Text = "", password: Text = ""
 ) -> Response:
     """`do`: ``add``, ``may``, ``password``, ``disable`` or ``enable``."""
+    address = request.client.host if request.client else ""
     try:
-        said = _carry_out(shell, do, name, may, password)
+        work = partial(_carry_out, shell.people, me.visitor.name, do, name, may, password)
+        changed = await shell.in_turn.run(address, work)
     except Refusal as refusal:
         return HTMLResponse(_people(shell, me.visitor, refused=str(refusal)), status_of(refusal))
-    return RedirectResponse(f"/people?said={quote(said, safe='')}", 303)
+    return RedirectResponse(f"/people?did={do}&name={quote(changed.name, safe='')}", 303)
 
 
-def _carry_out(shell: Shell, do: str, name: str, may: str, password: str) -> str:
+def _carry_out(people: People, by: str, do: str, name: str, may: str, password: str) -> Person:
     match do:
         case "add":
-            if shell.people.none and may != "keep":
-                sentence = "The first account must be one that may keep: it adds the others."
-                raise Refusal("no-keeper", sentence)
-            return f"{shell.people.add(name, may, password).name} was added"
+            if people.none and may != "keep":
+                raise Refusal("no-keeper", "The first account must be one that may keep: it adds the others.")
+            return people.add(name, may, password, by)
         case "may":
-            return f"{name} may {shell.people.change(name, may=may).may} now"
+            return people.change(name, may=may, by=by)
         case "password":
-            return f"{shell.people.change(name, password=password).name} has a new password"
+            return people.change(name, password=password, by=by)
         case "disable" | "enable":
-            return f"{shell.people.change(name, enabled=do == 'enable').name} was {do}d"
+            return people.change(name, enabled=do == "enable", by=by)
         case _:
             raise Refusal("unknown", f"There is no order “{do[:40]}”.")
+
+
+def _said(shell: Shell, did: str, name: str) -> str:
+    """What is so now after what was done, never what an address says."""
+    person = next((each for each in shell.people.everybody() if each.name == name), None)
+    if person is None or did not in ("add", "may", "password", "disable", "enable"):
+        return ""
+    if did == "password":
+        return f"{name} was changed"
+    return f"{name} may {person.may}" if person.enabled else f"{name} is disabled"
 
 
 def _people(shell: Shell, visitor: Visitor, said: str = "", refused: str = "") -> str:

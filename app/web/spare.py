@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse
 
 from app.core.commands import Refusal
 from app.service.people import allows
+from app.web.addresses import RunId
 from app.web.depends import MeDep, ShellDep
 from app.web.views.spare import Spare, spares
 
@@ -25,7 +26,7 @@ class SpareCards:
 
 @spare.get("/runs/{run}/spare")
 def spare_cards(
-    run: int, shell: ShellDep, me: MeDep, page: Annotated[str, Query(max_length=200)] = "desk"
+    run: RunId, shell: ShellDep, me: MeDep, page: Annotated[str, Query(max_length=200)] = "desk"
 ) -> HTMLResponse:
     """None for an ended run, nor for somebody who may press nothing."""
     situation = shell.service.situation(run)

@@ -32,7 +32,8 @@ def refused(folder: Path, *words: str) -> str:
 
 
 def test_people_are_added_listed_changed_and_disabled(tmp_path: Path) -> None:
-    assert said(tmp_path, "list") == "Nobody has an account.\n"
+    assert "There is no database in leadline-data" in refused(tmp_path, "list")
+    assert not (tmp_path / "leadline-data").exists(), "a name that was mistyped made a folder"
     assert said(tmp_path, "add", "Kofi", "--may", "keep") == "Kofi was added, who may keep.\n"
     assert said(tmp_path, "add", "Mara Lund", "--may", "mark") == "Mara Lund was added, who may mark.\n"
     assert "may lead now" in said(tmp_path, "may", "mara  lund", "lead")

@@ -11,6 +11,7 @@ from app.store import journal, library
 from app.store.backup import fault_of
 from app.store.engine import FILE_NAME
 from app.store.faults import StoreFailed
+from app.store.secret import SECRET_NAME
 from app.store.store import Store
 from app.store.verifying import verify
 from tests.store.contract import StoreContract
@@ -29,7 +30,8 @@ def test_folder_and_files_are_private_while_in_use(store: Store) -> None:
     append(store, a_run(store), "k1")
     store.backup(store.data_dir / "copy.sqlite3")
     modes = {file.name: _mode(file) for file in store.data_dir.iterdir()}
-    assert {FILE_NAME, f"{FILE_NAME}-wal", f"{FILE_NAME}-shm", "leadline.lock", "copy.sqlite3"} == set(modes)
+    ours = {FILE_NAME, f"{FILE_NAME}-wal", f"{FILE_NAME}-shm", "leadline.lock", SECRET_NAME, "copy.sqlite3"}
+    assert ours == set(modes)
     assert set(modes.values()) == {0o600}
     assert _mode(store.data_dir) == 0o700
 
@@ -38,7 +40,7 @@ def test_closing_leaves_one_file_with_everything_in_it(tmp_path: Path) -> None:
     with Store(tmp_path / "data", MIGRATIONS) as store:
         run = a_run(store)
         logged = append(store, run, "k1")
-    assert sorted(file.name for file in (tmp_path / "data").iterdir()) == ["leadline.lock", FILE_NAME]
+    assert sorted(file.name for file in (tmp_path / "data").iterdir()) == ["leadline.lock", SECRET_NAME, FILE_NAME]
     with Store(tmp_path / "data", MIGRATIONS) as again:
         assert again.read(lambda conn: journal.read(conn, run)) == list(logged)
 

@@ -3,11 +3,11 @@
 import asyncio
 import html
 import re
-from collections.abc import Mapping
+from collections.abc import Coroutine, Mapping
 from contextlib import AbstractAsyncContextManager
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Self, TypeVar
 
 import httpx
 
@@ -22,6 +22,7 @@ from tests.service.making import SMALL, SetClock, settings
 
 BASE = "http://127.0.0.1:8765"
 STATION = "5ad0f7"
+T = TypeVar("T")
 HX = {"HX-Request": "true"}
 
 
@@ -70,6 +71,10 @@ class Site:
                 return await client.request(method, address, **more)
 
         return self._runner.run(asked())
+
+    def run(self, work: Coroutine[Any, Any, T]) -> T:
+        """The result of something that runs in the server's own loop."""
+        return self._runner.run(work)
 
     def wait(self, seconds: float) -> None:
         """Let the server's own tasks run on."""

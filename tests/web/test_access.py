@@ -183,3 +183,13 @@ def test_the_documents_have_the_table() -> None:
             assert f"`{methods} {path}`" in row, (right, path)
         for command in ORDERS.get(right, ()):
             assert f"`{command.__name__}`" in row, (right, command)
+
+
+@pytest.mark.parametrize("right", RIGHTS)
+def test_what_is_not_there_is_told_as_not_there_to_everybody(
+    peopled: tuple[dict[str, Browser], int], right: str
+) -> None:
+    browsers, _ = peopled
+    for address in ("/nonsense", "/api/nope", "/favicon.ico"):
+        assert browsers[right].get(address).status_code == 404, address
+    assert browsers[right].request("PUT", "/runs/1").status_code == 405

@@ -1,9 +1,13 @@
 """Guessing passwords is slowed down, and the right person still gets in."""
 
+import asyncio
+from threading import Event
+
+import httpx
 import pytest
 
 from app.service.throttle import STATION
-from tests.web.accounts import Browser, quick, with_people
+from tests.web.accounts import PASSWORD, Browser, quick, with_people
 from tests.web.site import BASE, Site
 
 WRONG = "five grey herons"
@@ -73,3 +77,49 @@ def test_a_known_browser_is_known_for_its_own_person_only(peopled: tuple[Site, d
     assert browsers["mark"].sign_in("Lena", WRONG).status_code == 429
     browsers["mark"].cookies["leadline_device"] = "0000." + "0" * 64
     assert browsers["mark"].sign_in("Mara").status_code == 429
+
+
+def test_while_passwords_are_looked_at_everybody_else_goes_on(
+    peopled: tuple[Site, dict[str, Browser]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One try hangs; others wait behind it, one of each station, and nothing else does."""
+    site, _ = peopled
+    slow = Event()
+    monkeypatch.setattr("app.service.people.fits", lambda *_: slow.wait(20) and False)
+    sent = {"name": "Mara", "password": WRONG}
+
+    async def all_at_once() -> tuple[list[int], int]:
+        def client(at: str) -> httpx.AsyncClient:
+            return httpx.AsyncClient(transport=httpx.ASGITransport(site.app, client=(at, 1)), base_url=BASE)
+
+        async def sign_in(at: str) -> int:
+            async with client(at) as one:
+                return (await one.post("/api/sessions", json=sent, headers={"Origin": BASE})).status_code
+
+        tries = [
+            asyncio.create_task(sign_in(at))
+            for at in ("10.0.0.1", "10.0.0.1", "10.0.0.2", "2001:db8::1", "2001:db8::2")
+        ]
+        await asyncio.sleep(0.2)
+        async with client("10.0.0.9") as other:
+            page = await other.get("/sign-in")
+        slow.set()
+        return await asyncio.gather(*tries), page.status_code
+
+    statuses, page = site.run(all_at_once())
+    assert page == 200
+    assert sorted(statuses) == [401, 401, 401, 429, 429], (
+        "one of a station, or of an IPv6 network of 64 bits, at a time"
+    )
+
+
+def test_what_one_browser_is_known_for_says_nothing_of_another_name(peopled: tuple[Site, dict[str, Browser]]) -> None:
+    """A token of “Ann Mara” is the text of one of “Mara”, were the name only appended."""
+    people = peopled[0].shell.people
+    people.add("Ann Mara", "mark", PASSWORD)
+    nonce, _, seal = people.device_token("Ann Mara").partition(".")
+    assert people._is_of(f"{nonce}.{seal}", "ann mara")
+    assert not people._is_of(f"{nonce} ann.{seal}", "mara")
+    token = people.device_token("Mara")
+    people.change("Mara", password="another heron")
+    assert not people._is_of(token, "mara"), "a new password ends what the old one began"

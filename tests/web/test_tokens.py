@@ -10,9 +10,10 @@ import httpx
 import pytest
 
 from app.web.access import TOKEN_HEADER
+from app.web.guard import _same_address
 from tests.service.making import SMALL, settings
 from tests.web.accounts import PASSWORD, Browser, quick, with_people
-from tests.web.site import BASE, Site
+from tests.web.site import BASE, Site, words
 
 WRONG = "five grey herons"
 
@@ -180,3 +181,22 @@ def test_the_headers_keep_everything_to_this_site(headers: httpx.Headers) -> Non
     assert headers["x-frame-options"] == "DENY"
     assert headers["referrer-policy"] == "same-origin"
     assert headers["cross-origin-opener-policy"] == headers["cross-origin-resource-policy"] == "same-origin"
+
+
+def test_an_address_too_long_to_be_led_back_to_leads_to_its_page(peopled: tuple[Site, dict[str, Browser]]) -> None:
+    who = Browser(peopled[0])
+    answer = who.get(f"/runs/1/lead?if={'x' * 2_100}")
+    assert answer.headers["location"] == "/sign-in?next=%2Fruns%2F1%2Flead"
+
+
+def test_the_people_page_says_no_sentence_that_a_link_brings(peopled: tuple[Site, dict[str, Browser]]) -> None:
+    who = peopled[1]["keep"]
+    for query in ("said=Sign+in+at+http://evil", "did=disable&name=Nobody", "did=sign+in+elsewhere&name=Mara"):
+        assert 'role="status"' not in who.get(f"/people?{query}").text
+    assert "Mara may mark" in words(who.get("/people?did=disable&name=Mara").text), "what is so, not what is said"
+
+
+def test_an_ipv4_address_is_known_at_a_socket_of_both_kinds() -> None:
+    assert _same_address("192.0.2.2", "::ffff:192.0.2.2")
+    assert not _same_address("192.0.2.3", "::ffff:192.0.2.2")
+    assert not _same_address("evil.example", "::1")

@@ -1,0 +1,19 @@
+"""Numbers as an address carries them: digits, and nothing that a kind reader would take for some. It knows no run."""
+
+import re
+from typing import Annotated
+
+from pydantic import BeforeValidator
+
+_PLAIN = re.compile(r"-?[0-9]{1,400}")
+
+
+def _plain(said: object) -> object:
+    """pydantic also reads ``1_0``, ``+1`` and a 9 behind a tab: one run would then have many addresses."""
+    if isinstance(said, str) and not _PLAIN.fullmatch(said):
+        raise ValueError("write a whole number in digits")
+    return said
+
+
+PlainInt = Annotated[int, BeforeValidator(_plain)]
+RunId = PlainInt
