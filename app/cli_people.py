@@ -35,7 +35,7 @@ May = Annotated[
 def add(name: Name, may: May, data: Data = None) -> None:
     """Add somebody. The password is asked for, or read from the first line of the standard input."""
     from app.service.passwords import sound_name
-    from app.service.people import sound_right
+    from app.service.rights import sound_right
 
     with _people(data, make=True) as people:
         sound_name(name)  # Before a password is typed twice for nothing.

@@ -148,9 +148,12 @@ HTTP: Rows = (
                            f"{CONNECTIONS}test_a_request_for_another_host_or_for_two_is_refused")),
     ("foreign or missing Origin on a POST: 403", (f"{REQUESTS}test_a_post_from_a_foreign_origin_is_refused",
                                                   "web.test_tokens::test_a_foreign_or_missing_origin_is_refused")),
+    ("a number written in another way", (f"{REQUESTS}test_a_run_has_one_address_and_no_other_reading_of_a_number",)),
     ("1,001 form fields", (f"{REQUESTS}test_1001_form_fields_are_refused",)),
     ("CVE-2025-62727 range headers", (f"{CONNECTIONS}test_ranges_of_a_file_cost_no_time",
                                       f"{REQUESTS}test_odd_ranges_of_a_static_file_are_no_error")),
+    ("any page and any form", ("web.test_pages_random::test_no_page_is_a_fault_of_ours",
+                               "web.test_pages_random::test_no_form_is_a_fault_of_ours")),
     ("whatever the description of the API allows, and what it does not", (
         "web.test_schemathesis::test_what_is_described_is_what_is_answered",
         "web.test_schemathesis::test_every_operation_of_the_description_is_tried",

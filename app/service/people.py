@@ -5,7 +5,6 @@ All of it is in memory and in the database, written first: a request is told fro
 
 import hashlib
 import hmac
-import ipaddress
 import logging
 import math
 import re
@@ -14,36 +13,28 @@ import threading
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import timedelta
+from functools import partial
 from typing import Any
 
 from sqlalchemy import Connection
 
 from app.core.commands import Refusal
 from app.service.passwords import LONGEST_NAME, fits, folded, hashed, sound_name, sound_password
+from app.service.rights import Admitted, TooMany, network_of, sound_right
 from app.service.throttle import Throttle
 from app.store import people as rows
 from app.store.clock import ServerClock
+from app.store.faults import StoreFull
 from app.store.people import Person, Session
 from app.store.store import Store
 
 logger = logging.getLogger(__name__)
-
-RIGHTS = ("watch", "mark", "lead", "keep")
-"""What somebody may do, each with all that stands before it: look; enter what is called; decide; keep people."""
 
 SESSION_LASTS = timedelta(hours=24)
 """A shift and its handover, with room; NIST SP 800-63B, 4.2.3 (from memory) asks again once a day."""
 
 
 _NONCE = re.compile(r"[0-9a-f]{16}")
-
-
-class TooMany(Refusal):
-    """Too many wrong tries. `wait_s`: after so many whole seconds the next one is let through."""
-
-    def __init__(self, wait_s: int) -> None:
-        super().__init__("too-many", f"There were too many wrong tries. Wait {wait_s} s, then try again.")
-        self.wait_s = wait_s
 
 
 class People:
@@ -57,6 +48,7 @@ class People:
         self._lock = threading.Lock()  # for the moment that it takes to look up or change what is in memory
         self._changing = threading.Lock()  # for a whole change: two keepers' must not meet
         self._listeners: list[Callable[[str], None]] = []
+        self._ended_unstored: set[str] = set()
         self._people = {person.name: person for person in store.read(rows.people)}
         self._sessions = {session.token: session for session in store.read(rows.sessions)}
 
@@ -137,55 +129,88 @@ class People:
             rows.keep_person(conn, person)
             rows.end_all(conn, person.name)
 
+        self._end_all(person.name)  # First, so that a full disk keeps nobody in.
         self._store.write(job).result()
         with self._lock:
             first = not self._people
             self._people[person.name] = person
-            ended = [of for of, each in self._sessions.items() if each.person == person.name]
+        self._end_all(person.name)
+        if first:
+            self._tell_ended([""])  # From now on one signs in to look.
+        return person
+
+    def _end_all(self, name: str) -> None:
+        with self._lock:
+            ended = [of for of, each in self._sessions.items() if each.person == name]
             for of in ended:
                 del self._sessions[of]
-        self._tell_ended([*ended, *([""] if first else [])])  # From now on one signs in to look.
-        return person
+        self._tell_ended(ended)
 
     # Signing in and out
 
     def sign_in(self, name: str, password: str, station: str, address: str, device: str) -> tuple[str, Session]:
-        """Begin a session.
+        """`admit`, then `try_password`."""
+        return self.try_password(name, password, station, self.admit(name, address, device))
+
+    def admit(self, name: str, address: str, device: str) -> Admitted:
+        """Take a try, before any time is spent on the password.
 
         Args:
-            station: the label for the log. address: of the network, for counting tries.
+            address: of the network, for counting tries.
             device: what `device_token` gave this browser before, or anything else.
 
-        Returns:
-            The secret that the station must send with each request, and the session as it is stored.
-
         Raises:
-            Refusal: the name and password don't fit. TooMany: see `service.throttle`.
+            TooMany: see `service.throttle`.
         """
         account, address = folded(name), network_of(address)
         known = f"{account} at {address}" if self._is_of(device, account) else None
         wait_s = self._throttled(address, account, known)
         if wait_s:
             raise TooMany(math.ceil(wait_s))
+        return Admitted(account, address, known)
+
+    def try_password(self, name: str, password: str, station: str, by: Admitted) -> tuple[str, Session]:
+        """Begin a session. `station` is the label for the log.
+
+        Returns:
+            The secret that the station must send with each request, and the session as it is stored.
+
+        Raises:
+            Refusal: the name and password don't fit.
+        """
         person = self._named(name)
         right = fits(password, None if person is None else person.password)
         if person is None or not person.enabled or not right:
-            logger.warning("a sign-in as %r from %r was refused", account[:LONGEST_NAME], address)  # %r: on one line
+            # %r: on one line.
+            logger.warning("a sign-in as %r from %r was refused", by.account[:LONGEST_NAME], by.address)
             raise Refusal("no-sign-in", "That name and password do not fit. Ask your keeper if you cannot get in.")
         with self._lock:
-            self._throttle.succeeded(address, account, known)
+            self._throttle.succeeded(by.address, by.account, by.known)
         token, now = secrets.token_urlsafe(32), self._clock.utc()
         session = Session(_of(token), person.name, station, now, now + SESSION_LASTS)
-        self._store.write(lambda conn: rows.begin(conn, session)).result()
+        self._keep_if_there_is_room(lambda conn: rows.begin(conn, session))
         with self._lock:
             # It may have been changed or disabled meanwhile, which ended all sessions but this one.
             still = self._people.get(person.name) == person
             if still:
                 self._sessions[session.token] = session
         if not still:
-            self._store.write(lambda conn: rows.end(conn, session.token)).result()
+            self._drop_row(session.token)
             raise Refusal("no-sign-in", "This account was just changed; sign in again.")
         return token, session
+
+    def _keep_if_there_is_room(self, job: Callable[[Connection], None]) -> bool:
+        """A full disk must keep nobody in, or out: a session that is not stored lasts as long as the server."""
+        try:
+            self._store.write(job).result()
+        except StoreFull as fault:
+            logger.warning("what became of a session is not stored yet: %s", fault)
+            return False
+        return True
+
+    def _drop_row(self, session: str) -> None:
+        if not self._keep_if_there_is_room(partial(_end_row, session)):
+            self._ended_unstored.add(session)
 
     def who(self, token: str) -> tuple[Person, Session] | None:
         """Who sends this secret, if they are signed in."""
@@ -196,14 +221,17 @@ class People:
         return (person, session) if person.enabled else None
 
     def sign_out(self, session: str) -> None:
-        """End a session, named by its stored token."""
-        self._store.write(lambda conn: rows.end(conn, session)).result()
+        """End a session, named by its stored token: at once, and on the disk as soon as there is room."""
         with self._lock:
             self._sessions.pop(session, None)
         self._tell_ended([session])
+        self._drop_row(session)
 
     def sweep(self) -> None:
         """Forget the sessions whose time is over, and tell of their end. Their rows go when the next one begins."""
+        for session in tuple(self._ended_unstored):
+            if self._keep_if_there_is_room(partial(_end_row, session)):
+                self._ended_unstored.discard(session)
         now = self._clock.utc()
         with self._lock:
             ended = [of for of, each in self._sessions.items() if each.ends_at <= now]
@@ -269,21 +297,8 @@ class People:
         return next((person for person in self._people.values() if folded(person.name) == wanted), None)
 
 
-def allows(may: str, needed: str) -> bool:
-    """Whether somebody with one right may do what needs another."""
-    return RIGHTS.index(may) >= RIGHTS.index(needed)
-
-
-def network_of(address: str) -> str:
-    """What a station is told by: an IPv4 address, or the 64 bits of an IPv6 one that a network gives out whole."""
-    try:
-        found = ipaddress.ip_address(address.partition("%")[0])
-    except ValueError:
-        return address
-    if isinstance(found, ipaddress.IPv4Address):
-        return str(found)
-    mapped = found.ipv4_mapped
-    return str(mapped) if mapped else str(ipaddress.ip_network((found, 64), strict=False))
+def _end_row(session: str, conn: Connection) -> None:
+    rows.end(conn, session)
 
 
 def _keeps(person: Person) -> bool:
@@ -292,10 +307,3 @@ def _keeps(person: Person) -> bool:
 
 def _of(token: str) -> str:
     return hashlib.sha256(token.encode("utf-8", "replace")).hexdigest()
-
-
-def sound_right(said: str) -> str:
-    """One of RIGHTS. Raises Refusal: it is none."""
-    if said not in RIGHTS:
-        raise Refusal("unknown", f"Somebody may {', '.join(RIGHTS[:-1])} or {RIGHTS[-1]}, not “{said[:20]}”.")
-    return said

@@ -1,11 +1,13 @@
 """The shelf of procedures: files in, checked, kept as YAML by hash, each with its plan made once. It knows no run."""
 
+import gc
 from pathlib import Path
 
 from app.core.situation import Prepared
 from app.reading.faults import PlacedFault
 from app.reading.files import SUFFIXES, Kind, kind_of, read_file
 from app.reading.procedure_reader import Reading, read_procedure
+from app.reading.yaml_tree import MOST_NODES
 from app.service.values import FileReport, Loaded, Refused
 from app.store import library
 from app.store.clock import ServerClock
@@ -36,9 +38,17 @@ class Shelf:
             Refused: it has faults. StoreFault: it could not be stored.
         """
         kind = kind or kind_of(data, source)
-        reading = read_procedure(data) if kind == "yaml" else read_file(data, source, kind)
+        try:
+            reading = read_procedure(data) if kind == "yaml" else read_file(data, source, kind)
+        finally:
+            if kind == "xlsx":
+                gc.collect()  # What a workbook unfolds to lies in cycles, and the server collects those seldom.
         if reading.procedure is None:
             raise Refused(reading.faults)
+        if kind != "yaml" and LEAST_OF_A_STEP * len(reading.procedure.steps) > MOST_NODES:
+            raise Refused(
+                (PlacedFault(1, 1, TOO_LARGE, "split the file"),)
+            )  # At once, and not when it was written out.
         said = stored_text(data, kind, reading.procedure)
         if kind != "yaml":
             _same(said, reading)
@@ -94,6 +104,11 @@ class Shelf:
                 raise Refused(reading.faults)
             self._prepared[stored.hash] = Prepared(reading.procedure)
         return self._prepared[stored.hash]
+
+
+LEAST_OF_A_STEP = 4
+"""What it does and what it takes: two keys and two values."""
+TOO_LARGE = f"the table can't be kept as YAML: the file would have more than {MOST_NODES:,} keys and values"
 
 
 def _is_procedure(path: Path) -> bool:

@@ -59,7 +59,7 @@ from app.core.commands_live import (
     StrikeEntry,
     TakeReading,
 )
-from app.service.people import allows
+from app.service.rights import allows
 from app.web.depends import Shell
 from app.web.errors import answer
 from app.web.visitor import VISITOR, Visitor

@@ -26,8 +26,9 @@ api_people = APIRouter(
 async def sign_in(sent: SessionIn, request: Request, shell: ShellDep) -> dict[str, Any]:
     """Sign a program in. Send the token with each request as ``Authorization: Bearer``; it needs no Origin then."""
     address = request.client.host if request.client else ""
-    work = partial(shell.people.sign_in, sent.name, sent.password, sent.station, address, "")
-    token, session = await shell.in_turn.run(address, work)
+    admitted = shell.people.admit(sent.name, address, "")
+    work = partial(shell.people.try_password, sent.name, sent.password, sent.station, admitted)
+    token, session = await shell.in_turn.run(False, work)
     return {"token": token, "name": session.person, "ends_at": instant(session.ends_at)}
 
 

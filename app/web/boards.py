@@ -9,7 +9,7 @@ from app.core.custody import not_back_words
 from app.core.events import Logged
 from app.core.situation import Situation
 from app.core.turn_back import limit_s, turn_back
-from app.service.people import allows
+from app.service.rights import allows
 from app.service.values import identity
 from app.web.keys import new_key
 from app.web.live_parts import ON_DESK_ABOVE, ON_DESK_BELOW, ON_LEAD, ON_LIST_ABOVE, ON_LIST_BELOW, live_parts

@@ -45,8 +45,16 @@ class Shell:
 
     @property
     def session_cookie(self) -> str:
-        """With a certificate the browser holds the cookie to this host and to https (RFC 6265bis, 4.1.3.2)."""
-        return "__Host-leadline_session" if self.settings.tls_cert else "leadline_session"
+        """With a certificate the browser holds the cookie to this host and to https (RFC 6265bis, 4.1.3.2).
+
+        Cookies know no port (RFC 6265, 8.5), so it is in the name: another server here is another thing to sign in to.
+        """
+        return f"{'__Host-' if self.settings.tls_cert else ''}leadline_session_{self.settings.port}"
+
+    @property
+    def device_cookie(self) -> str:
+        """What tells a browser that was signed in before; see `service.throttle`."""
+        return f"leadline_device_{self.settings.port}"
 
     async def ready(self, run: int) -> None:
         """Read a run that is not in memory yet, beside the event loop. Raises NoSuchRun, Refused."""

@@ -13,7 +13,7 @@ from starlette.routing import Match
 from app.core.commands import Refusal
 from app.core.quoting import quoted
 from app.reading.faults import PlacedFault
-from app.service.people import TooMany
+from app.service.rights import TooMany
 from app.service.values import Refused
 from app.store.faults import NoSuchRevision, NoSuchRun, StoreFault, StoreFull
 from app.web.boards import NoSuchPage

@@ -1,11 +1,11 @@
-"""Work on passwords, one at a time in a thread of its own: pages and marks of everybody else do not wait for it."""
+"""Work on passwords, in threads of its own: pages and marks of everybody else do not wait for it."""
 
 import asyncio
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import TypeVar
 
-from app.service.people import TooMany, network_of
+from app.service.rights import TooMany
 
 T = TypeVar("T")
 
@@ -15,26 +15,26 @@ WAIT_S = 2
 
 
 class InTurn:
-    """Belongs to one event loop."""
+    """Two queues, so that strangers never stand before those who are known here. Belongs to one event loop."""
 
     def __init__(self) -> None:
-        self._thread = ThreadPoolExecutor(1, "leadline-passwords")
-        self._waiting: list[str] = []
+        self._threads = {known: ThreadPoolExecutor(1, "leadline-passwords") for known in (False, True)}
+        self._waiting = {False: 0, True: 0}
 
-    async def run(self, address: str, work: Callable[[], T]) -> T:
-        """Do the work for somebody at a network address, after what came before it.
+    async def run(self, known: bool, work: Callable[[], T]) -> T:
+        """Do the work after what came before it. `known`: of somebody signed in, or whose browser was before.
 
         Raises:
-            TooMany: one of theirs waits already, or too many of others. What `work` raises.
+            TooMany: too many wait already. What `work` raises.
         """
-        station = network_of(address)
-        if station in self._waiting or len(self._waiting) >= MOST_WAITING:
-            raise TooMany(WAIT_S)
-        self._waiting.append(station)
+        if self._waiting[known] >= MOST_WAITING:
+            raise TooMany(WAIT_S, "Many sign in just now.")
+        self._waiting[known] += 1
         try:
-            return await asyncio.get_running_loop().run_in_executor(self._thread, work)
+            return await asyncio.get_running_loop().run_in_executor(self._threads[known], work)
         finally:
-            self._waiting.remove(station)
+            self._waiting[known] -= 1
 
     def close(self) -> None:
-        self._thread.shutdown(wait=False, cancel_futures=True)
+        for thread in self._threads.values():
+            thread.shutdown(wait=False, cancel_futures=True)

@@ -11,7 +11,8 @@ from starlette.concurrency import run_in_threadpool
 
 from app.core.commands import Refusal
 from app.core.times import instant
-from app.service.people import RIGHTS, SESSION_LASTS, People, TooMany
+from app.service.people import SESSION_LASTS, People
+from app.service.rights import RIGHTS, TooMany
 from app.store.people import Person
 from app.web.depends import MeDep, Shell, ShellDep
 from app.web.errors import status_of
@@ -19,7 +20,6 @@ from app.web.visitor import Visitor
 
 people_pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
-DEVICE_COOKIE = "leadline_device"
 DEVICE_LASTS_S = 400 * 86_400
 Text = Annotated[str, Form(max_length=2_000)]
 
@@ -74,10 +74,11 @@ async def sign_in(
 ) -> Response:
     visitor: Visitor = request.state.visitor
     address = request.client.host if request.client else ""
-    device = request.cookies.get(DEVICE_COOKIE, "")
+    device = request.cookies.get(shell.device_cookie, "")
     try:
-        work = partial(shell.people.sign_in, name, password, visitor.station, address, device)
-        token, session = await shell.in_turn.run(address, work)
+        admitted = shell.people.admit(name, address, device)
+        work = partial(shell.people.try_password, name, password, visitor.station, admitted)
+        token, session = await shell.in_turn.run(admitted.known is not None, work)
     except Refusal as refusal:
         page = SignInPage(_ours(after), name[:100], str(refusal), not shell.people.can_sign_in)
         answer = HTMLResponse(shell.renderer.page("sign_in.html", page), status_of(refusal))
@@ -88,7 +89,7 @@ async def sign_in(
         await run_in_threadpool(shell.people.sign_out, visitor.session)
     going = RedirectResponse(_ours(after), 303)
     _keep_cookie(going, shell, shell.session_cookie, token, round(SESSION_LASTS.total_seconds()))
-    _keep_cookie(going, shell, DEVICE_COOKIE, shell.people.device_token(session.person), DEVICE_LASTS_S)
+    _keep_cookie(going, shell, shell.device_cookie, shell.people.device_token(session.person), DEVICE_LASTS_S)
     return going
 
 
@@ -117,7 +118,8 @@ async def change_password(
         if new != again:
             raise Refusal("bad-password", "The new password was typed in two ways; type it twice alike.")
         address = request.client.host if request.client else ""
-        await shell.in_turn.run(address, partial(shell.people.change_own_password, visitor.name, old, new, address))
+        work = partial(shell.people.change_own_password, visitor.name, old, new, address)
+        await shell.in_turn.run(True, work)
     except Refusal as refusal:
         page = shell.renderer.page("password.html", PasswordPage(str(refusal)))
         return HTMLResponse(page, status_of(refusal))
@@ -136,13 +138,13 @@ def people_page(
 
 @people_pages.post("/people")
 async def change_people(
-    request: Request, shell: ShellDep, me: MeDep, do: Text = "", name: Text = "", may: Text = "", password: Text = ""
+    shell: ShellDep, me: MeDep, do: Text = "", name: Text = "", may: Text = "", password: Text = ""
 ) -> Response:
     """`do`: ``add``, ``may``, ``password``, ``disable`` or ``enable``."""
-    address = request.client.host if request.client else ""
+    work = partial(_carry_out, shell.people, me.visitor.name, do, name, may, password)
     try:
-        work = partial(_carry_out, shell.people, me.visitor.name, do, name, may, password)
-        changed = await shell.in_turn.run(address, work)
+        # Only what hashes a password waits its turn: somebody is disabled at once.
+        changed = await (shell.in_turn.run(True, work) if do in ("add", "password") else run_in_threadpool(work))
     except Refusal as refusal:
         return HTMLResponse(_people(shell, me.visitor, refused=str(refusal)), status_of(refusal))
     return RedirectResponse(f"/people?did={do}&name={quote(changed.name, safe='')}", 303)

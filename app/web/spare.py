@@ -7,7 +7,7 @@ from fastapi import APIRouter, Query
 from fastapi.responses import HTMLResponse
 
 from app.core.commands import Refusal
-from app.service.people import allows
+from app.service.rights import allows
 from app.web.addresses import RunId
 from app.web.depends import MeDep, ShellDep
 from app.web.views.spare import Spare, spares

@@ -74,9 +74,10 @@ def row(rounds: int = 1) -> Row:
         for _ in range(rounds):
             _send(server, inputs, told)
         alone_mb = server.memory_mb()
+        at_once_mb = 0.0
         if rounds > 1:
             _at_once(server, files)
-        at_once_mb = server.memory_mb()
+            at_once_mb = server.memory_mb()
         half = _half_requests(server)
         told.wrong += unless(half < WITHIN_S, f"with {HALF_REQUESTS} half requests open, a page took {half:.1f} s")
         told.wrong += _still_well(server, run)
@@ -149,7 +150,7 @@ def _row(count: int, told: _Told, alone_mb: float, at_once_mb: float, half_s: fl
             "500s": sum(n for status, n in told.statuses.items() if status >= 500),
             "slowest": f"{told.slowest[0]:.2f} s ({told.slowest[1]})",
             "memory of the server, MB": round(alone_mb),
-            f"with {AT_ONCE} files at once, MB": round(at_once_mb),
+            **({f"with {AT_ONCE} files at once, MB": round(at_once_mb)} if at_once_mb else {}),
             f"a page beside {HALF_REQUESTS} half requests, s": half_s,
         },
         tuple(unless(alone_mb < MOST_MB, f"the server took {alone_mb:.0f} MB") + told.wrong[:8]),

@@ -8,7 +8,8 @@ import pytest
 
 from app.core.commands import Refusal
 from app.service.passwords import fits, hashed
-from app.service.people import RIGHTS, People, allows
+from app.service.people import People
+from app.service.rights import RIGHTS, allows
 from app.store.people import people as rows
 from app.store.secret import SECRET_NAME, secret
 from app.store.store import Store

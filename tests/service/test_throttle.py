@@ -40,7 +40,8 @@ def test_one_station_alone_never_uses_up_an_account() -> None:
 
 def test_many_stations_use_up_an_account_but_not_its_known_browsers_nor_other_accounts() -> None:
     throttle = Throttle(Clock())
-    assert sum(used_up(throttle, 20, f"station {n}", "mara", None) for n in range(50)) == ACCOUNT.tries
+    assert sum(used_up(throttle, 20, f"station {n}", "mara", None) for n in range(4)) == ACCOUNT.tries
+    assert [used_up(throttle, 20, f"station {n}", "mara", None) for n in range(4, 9)] == [1] * 5, "a first try of each"
     assert used_up(throttle, 50, "station 1", "mara", "device") == DEVICE.tries
     assert throttle.wait_s("fresh", "lena", None) == 0
 
@@ -56,4 +57,13 @@ def test_it_forgets_rather_than_grow() -> None:
     throttle = Throttle(Clock())
     for n in range(3 * MOST_KNOWN):
         throttle.wait_s(f"station {n}", f"name {n}", None)
-    assert len(throttle._buckets) == MOST_KNOWN
+    assert all(len(kind) == MOST_KNOWN for kind in throttle._buckets.values())
+
+
+def test_whoever_is_told_to_wait_makes_the_throttle_remember_nothing_of_other_names() -> None:
+    """Else made-up names would push out what is known of real ones."""
+    throttle = Throttle(Clock())
+    used_up(throttle, 50, "guesser", "mara", None)
+    for n in range(100):
+        assert throttle.wait_s("guesser", f"name {n}", None) > 0
+    assert set(throttle._buckets[ACCOUNT]) == {"mara"}

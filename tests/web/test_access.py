@@ -11,7 +11,7 @@ from starlette.routing import Mount, Route
 
 from app.core.commands import Command, MarkStep
 from app.main import create_app
-from app.service.people import RIGHTS, allows
+from app.service.rights import RIGHTS, allows
 from app.settings import HOME
 from app.web.access import ADDRESSES, ANYBODY, ORDERS, needs, order_needs
 from tests.service.making import settings

@@ -146,6 +146,17 @@ def test_what_is_not_there_is_a_404(site: Site, address: str) -> None:
     problem(site.get(address), 404)
 
 
+@pytest.mark.parametrize("run", ["%091", "1%20", "%201", "1_0", "0_1", "%2B1", "1.0", "0x1", "1e0", "%D9%A1", "true"])
+def test_a_run_has_one_address_and_no_other_reading_of_a_number(site: Site, run: str) -> None:
+    assert site.start() == 1
+    problem(site.get(f"/api/runs/{run}"), 404)
+    problem(site.post(f"/api/runs/{run}/marks", json={"step": "rig/1"}), 404)
+    for page in ("", "/desk", "/spare", "/carried.yaml"):
+        assert site.get(f"/runs/{run}{page}").status_code == 404
+    assert site.post(f"/runs/{run}/orders", data={"do": "note", "reason": "x"}).status_code == 404
+    problem(site.get("/api/runs/1/events?after=%2B1"), 422)
+
+
 def test_an_order_for_a_run_that_is_not_there_is_a_404(site: Site) -> None:
     for run in (99, 2**70):
         problem(site.post(f"/api/runs/{run}/marks", json={"step": "rig/1"}), 404)

@@ -61,7 +61,7 @@ def test_a_wrong_password_and_an_unknown_name_get_the_same_answer(
     answer = Browser(site).sign_in(name, WRONG)
     assert answer.status_code == 401
     assert "That name and password do not fit" in answer.text
-    assert "leadline_session" not in answer.headers.get("set-cookie", "")
+    assert "leadline_session_8765" not in answer.headers.get("set-cookie", "")
     assert "a=b" not in answer.headers.get("set-cookie", "")
 
 
@@ -86,7 +86,7 @@ def test_a_session_is_dead_after_sign_out_even_for_who_kept_its_cookie(
     thief.cookies = dict(browsers["keep"].cookies)
     assert thief.get("/people").status_code == 200
     assert browsers["keep"].post("/sign-out").status_code == 303
-    assert "leadline_session" not in browsers["keep"].cookies
+    assert "leadline_session_8765" not in browsers["keep"].cookies
     assert thief.get("/people").status_code == 303
     assert thief.get("/api/runs").status_code == 401
 
@@ -126,7 +126,7 @@ def test_a_restart_signs_nobody_out_and_pages_that_were_open_may_still_send(tmp_
 def test_neither_passwords_nor_sessions_can_be_read_from_the_database(tmp_path: Path) -> None:
     with Site(tmp_path) as site:
         browsers = with_people(site)
-        token = browsers["mark"].cookies["leadline_session"]
+        token = browsers["mark"].cookies["leadline_session_8765"]
         with closing(sqlite3.connect(tmp_path / "data" / FILE_NAME)) as raw:
             dump = "\n".join(raw.iterdump())
     assert PASSWORD not in dump

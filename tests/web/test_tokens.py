@@ -117,7 +117,7 @@ def test_with_a_certificate_the_session_goes_by_https_alone(tmp_path: Path) -> N
         site.shell.people.add("Kofi", "keep", PASSWORD)
         answer = Browser(site).sign_in("Kofi")
     session = next(cookie for cookie in answer.headers.get_list("set-cookie") if "session" in cookie)
-    assert session.startswith("__Host-leadline_session=")
+    assert session.startswith("__Host-leadline_session_8765=")
     assert {"Secure", "Path=/"} <= {part.strip() for part in session.split(";")}
 
 
