@@ -11,6 +11,7 @@ import typer
 
 from app.reading.faults import PlacedFault
 from app.reading.files import Kind, kind_of, read_file
+from app.reading.opened import beginning
 from app.reading.procedure_reader import Reading
 
 Out = Annotated[Path, typer.Option(help="File to write: .yaml, .csv or .xlsx.")]
@@ -24,7 +25,7 @@ def fail(sentence: str, code: int = 1) -> NoReturn:
 
 def file_bytes(path: Path) -> bytes:
     try:
-        return path.read_bytes()
+        return beginning(path)
     except OSError as error:
         fail(f"{path} can't be read: {error.strerror}.", 2)
 

@@ -34,6 +34,7 @@ from app.web.render import Renderer
 from app.web.sheets import sheets
 from app.web.spare import spare
 from app.web.time_api import time_api
+from app.web.uploads import Uploads
 
 logger = logging.getLogger(__name__)
 
@@ -72,7 +73,9 @@ def create_app(settings: Settings, clock: ServerClock | None = None, opened: Sto
             live = Live(service, lookout, feed)
             renderer = Renderer(settings.templates, version("leadline"))
             people, in_turn = People(store, service.clock), InTurn()
-            app.state.shell = Shell(settings, service, lookout, renderer, live, people, feed, in_turn)
+            app.state.shell = Shell(
+                settings, service, lookout, renderer, live, people, feed, in_turn, Uploads(service.shelf)
+            )
             try:
                 await asyncio.to_thread(service.shelf.load_folder, settings.procedures)
             except StoreFull as fault:

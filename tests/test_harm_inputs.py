@@ -24,6 +24,7 @@ ALL_FILES: Rows = (
     ("in less than 2 s and 256 MB", (
         FILES, "reading.test_hostile_files::test_all_of_them_one_after_another_take_little_memory")),
     ("read off the event loop", (f"{UPLOADS}test_while_a_file_is_read_others_are_answered",
+                                 f"{UPLOADS}test_files_that_come_at_once_are_read_one_after_another_and_only_so_many_wait",
                                  f"{UPLOADS}test_who_comes_first_after_a_start_reads_the_run_beside_the_loop")),
     ("errors of the API are problem details, of pages a plain sentence", (
         f"{REQUESTS}test_a_body_that_makes_no_sense_is_refused",

@@ -6,6 +6,7 @@ from pathlib import Path
 from app.core.situation import Prepared
 from app.reading.faults import PlacedFault
 from app.reading.files import SUFFIXES, Kind, kind_of, read_file
+from app.reading.opened import beginning
 from app.reading.procedure_reader import Reading, read_procedure
 from app.reading.yaml_tree import MOST_NODES
 from app.service.values import FileReport, Loaded, Refused
@@ -66,7 +67,7 @@ class Shelf:
 
     def _load_file(self, path: Path) -> FileReport:
         try:
-            loaded = self.load(path.read_bytes(), path.name)
+            loaded = self.load(beginning(path), path.name)
         except Refused as refused:
             return FileReport(path.name, None, refused.faults)
         except OSError as error:

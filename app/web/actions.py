@@ -62,7 +62,7 @@ async def add_procedure(
     sent = await file.read(LARGEST_FILE + 1) if file is not None and file.filename else text.encode()
     source = (file.filename or "" if file is not None and file.filename else "typed in")[-100:]
     try:
-        loaded = await run_in_threadpool(shell.service.shelf.load, sent, source)
+        loaded = await shell.uploads.load(sent, source)
     except Refused as refused:
         note = f"{source}: not loaded. Every fault is listed below with its place."
         page = await run_in_threadpool(home, shell, me, note, refused.faults)

@@ -55,7 +55,7 @@ async def add_procedure(
     if kind not in (*YAML_TYPES, CSV_TYPE, XLSX_TYPE):
         raise HTTPException(415, f"Send the file as {YAML_TYPES[0]}, text/plain, {CSV_TYPE} or {XLSX_TYPE}.")
     table: Kind | None = "csv" if kind == CSV_TYPE else "xlsx" if kind == XLSX_TYPE else None
-    loaded = await run_in_threadpool(shell.service.shelf.load, await request.body(), source, table)
+    loaded = await shell.uploads.load(await request.body(), source, table)
     stored = await run_in_threadpool(shell.service.shelf.revision, loaded.hash)
     body = _procedure(stored, loaded.prepared)
     remarks = [fault_json(fault) for fault in loaded.remarks]

@@ -18,6 +18,7 @@ from app.settings import Settings
 from app.web.in_turn import InTurn
 from app.web.live import Live
 from app.web.render import Renderer
+from app.web.uploads import Uploads
 from app.web.visitor import Visitor
 
 NAME_COOKIE = "leadline_name"
@@ -37,6 +38,7 @@ class Shell:
     people: People
     feed: Feed
     in_turn: InTurn
+    uploads: Uploads
 
     @property
     def alone(self) -> bool:

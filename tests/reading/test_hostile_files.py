@@ -5,9 +5,12 @@ from typing import Any
 
 import pytest
 
+from app.reading.files import read_file
+from app.reading.opened import MOST_OPENED, beginning
 from tests.reading import hostile_tables, hostile_workbooks, hostile_yaml
 from tests.reading.alone import STATUS, read_alone
 from tests.reading.hostile import Case
+from tests.served import called
 
 KINDS: dict[str, tuple[Case, ...]] = {
     "yaml": hostile_yaml.CASES,
@@ -56,3 +59,16 @@ def test_the_measure_tells_much_memory_from_little(tmp_path: Path) -> None:
     (tmp_path / "2.xlsx").write_bytes(hostile_workbooks.styles(b"0.0", 200_000))
     small, large = (read_alone(tmp_path)[name]["most_mb"] for name in ("1.csv", "2.xlsx"))
     assert 5 < small < large
+
+
+def test_a_file_of_ten_gigabytes_is_refused_without_being_read_whole(tmp_path: Path) -> None:
+    """In the folder of procedures, at every start. (It takes no room on the disk: there is nothing in it.)"""
+    for name in ("large.yaml", "large.csv", "large.xlsx"):
+        with (tmp_path / name).open("wb") as file:
+            file.truncate(10**10)
+        assert len(beginning(tmp_path / name)) == MOST_OPENED
+        (fault,) = read_file(beginning(tmp_path / name), name).faults
+        assert "at most 512 KB are read" in fault.what
+        checked = called("check", tmp_path / name, folder=tmp_path)
+        assert checked.returncode == 1
+        assert "at most 512 KB are read" in checked.stdout + checked.stderr

@@ -2,7 +2,7 @@
 
 import asyncio
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ import pytest
 from app.reading.files import CSV_TYPE, XLSX_TYPE, read_file
 from app.reading.procedure_reader import read_procedure
 from app.web.keys import new_key
+from app.web.uploads import MOST_WAITING
 from app.writing.files import written
 from tests.reading import hostile_tables, hostile_workbooks, hostile_yaml
 from tests.reading.workbooks import SMALL as ROWS
@@ -34,19 +35,26 @@ HOSTILE = {
 }
 
 
+@pytest.fixture(scope="module")
+def empty(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
+    """One site for all files of which nothing may be kept."""
+    with Site(tmp_path_factory.mktemp("empty")) as opened:
+        yield opened
+
+
 @pytest.mark.parametrize("name", HOSTILE)
-def test_a_hostile_file_is_refused_whole_by_api_and_page(site: Site, name: str) -> None:
+def test_a_hostile_file_is_refused_whole_by_api_and_page(empty: Site, name: str) -> None:
     kind, each = HOSTILE[name]
     data = each.make()
-    said = problem(site.post("/api/procedures", content=data, headers={"content-type": KINDS[kind]}), 422)
+    said = problem(empty.post("/api/procedures", content=data, headers={"content-type": KINDS[kind]}), 422)
     assert isinstance(said["faults"], list)
     assert all(fault["what"] and fault["remedy"] and fault["line"] and fault["column"] for fault in said["faults"])
     assert any(each.what in fault["what"] for fault in said["faults"])
-    page = site.post("/procedures", files={"file": (f"x.{kind}", data)})
+    page = empty.post("/procedures", files={"file": (f"x.{kind}", data)})
     assert page.status_code == 422
     assert each.where in words(page.text)
     harmless(page.text)
-    assert site.json("/api/procedures") == []
+    assert empty.json("/api/procedures") == []
 
 
 def test_most_hostile_files_are_tried_here() -> None:
@@ -67,20 +75,20 @@ FAULTY = {
 
 
 @pytest.mark.parametrize("text", FAULTY.values(), ids=FAULTY)
-def test_what_is_wrong_is_repeated_as_text(site: Site, text: str) -> None:
-    page = site.post("/procedures", files={"file": ("<img src=x onerror=alert(1)>.yaml", text.encode())})
+def test_what_is_wrong_is_repeated_as_text(empty: Site, text: str) -> None:
+    page = empty.post("/procedures", files={"file": ("<img src=x onerror=alert(1)>.yaml", text.encode())})
     assert page.status_code == 422
     harmless(page.text)
-    answer = site.post("/api/procedures", content=text.encode(), headers={"content-type": KINDS["yaml"]})
+    answer = empty.post("/api/procedures", content=text.encode(), headers={"content-type": KINDS["yaml"]})
     assert answer.headers["content-type"] == "application/problem+json"
     assert answer.headers["x-content-type-options"] == "nosniff"
 
 
 @pytest.mark.parametrize("kind", [CSV_TYPE, "application/xml", "application/json", "image/svg+xml"])
-def test_a_file_under_another_kind_is_read_as_that_or_refused(site: Site, kind: str) -> None:
+def test_a_file_under_another_kind_is_read_as_that_or_refused(empty: Site, kind: str) -> None:
     data = workbook(ROWS)
-    assert site.post("/api/procedures", content=data, headers={"content-type": kind}).status_code in (415, 422)
-    assert site.json("/api/procedures") == []
+    assert empty.post("/api/procedures", content=data, headers={"content-type": kind}).status_code in (415, 422)
+    assert empty.json("/api/procedures") == []
 
 
 # Beside the event loop
@@ -140,6 +148,40 @@ def test_while_a_file_is_read_others_are_answered(
     address, sent = upload
     assert while_it_waits(site, reader, "POST", address, **sent).status_code in (201, 303)
     assert len(site.json("/api/procedures")) == 1
+
+
+def test_files_that_come_at_once_are_read_one_after_another_and_only_so_many_wait(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Read all at once, forty hostile ones would take every thread from the pages, and 4 GB."""
+    reader = Waiting(read_procedure)
+    monkeypatch.setattr("app.service.shelf.read_procedure", reader)
+
+    async def all_at_once() -> list[httpx.Response]:
+        headers = {"content-type": KINDS["yaml"]}
+        left = {
+            asyncio.create_task(site.client.post("/api/procedures", content=SMALL, headers=headers))
+            for _ in range(MOST_WAITING + 3)
+        }
+        refused: list[httpx.Response] = []
+        while len(refused) < 3:
+            done, left = await asyncio.wait(left, return_when=asyncio.FIRST_COMPLETED)
+            refused += [each.result() for each in done]
+        while not reader.begun.is_set():
+            await asyncio.sleep(0.01)
+        assert (await site.client.get("/")).status_code == 200  # A page needs a thread: who waits takes none.
+        reader.let_go.set()
+        return [*refused, *await asyncio.gather(*left)]
+
+    answers = site._runner.run(all_at_once())
+    assert [each.status_code for each in answers[:3]] == [503] * 3
+    assert {each.status_code for each in answers[3:]} == {200, 201}
+    assert reader.was_let_go == [True] * MOST_WAITING
+    said = problem(answers[0], 503)
+    assert "send it again" in str(said["detail"])
+    assert answers[0].headers["retry-after"]
+    again = site.post("/api/procedures", content=SMALL, headers={"content-type": KINDS["yaml"]})
+    assert again.status_code == 200
 
 
 FIRST: dict[str, tuple[str, str, dict[str, Any]]] = {
