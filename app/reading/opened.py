@@ -1,4 +1,4 @@
-"""The bytes of a file on disk, no more than can be told apart from a file that is too large. It makes nothing of them."""
+"""The bytes of a file on disk, no more than it takes to see that it is too large. It makes nothing of them."""
 
 from pathlib import Path
 

@@ -21,6 +21,7 @@ def secret(data_dir: Path) -> bytes:
     file = data_dir / SECRET_NAME
     found = file.read_bytes() if file.exists() else b""
     if len(found) == _BYTES:
+        file.chmod(FILE_MODE)
         return found
     made = secrets.token_bytes(_BYTES)
     partial = file.with_suffix(".partial")

@@ -1,5 +1,6 @@
 """What is kept goes under the name of who pressed, and waits for a sign-in rather than be lost."""
 
+import re
 import subprocess
 import sys
 
@@ -57,7 +58,7 @@ def _log(there: Station) -> list[tuple[str, str]]:
 
 def _no_session(there: Station) -> None:
     """As after twenty-four hours."""
-    there.context.clear_cookies(name="leadline_session")
+    there.context.clear_cookies(name=re.compile("leadline_session_"))
 
 
 def _forgive(there: Station) -> None:
