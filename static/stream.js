@@ -2,7 +2,7 @@
 // The one live stream: opens it, opens it anew for as long as it takes, and hands on what it says. It shows nothing.
 // A browser gives up on a stream that was answered with an error, and waits for ever on a link that fell silent without
 // a word; so it is closed and opened here, at a pace that spares a server to which many screens come back at once.
-class LiveStream { // eslint-disable-line no-unused-vars -- for stream_worker.js, or link.js where there is no such worker
+class LiveStream { // for stream_worker.js, or link.js where there is no such worker
   static MOST_RUNS = 32; // as the server takes them
   static SILENT_MS = 20_000; // two heartbeats of ten seconds
   static CONNECT_MS = 5_000; // the server answers at once, before it has looked anything up

@@ -78,3 +78,5 @@ def test_signing_out_in_one_tab_is_said_in_the_other_and_a_press_there_is_kept_u
     expect(there.band("ANA")).to_contain_text("Walk to the box")
     there.page.goto("/runs/1/log")
     expect(there.page.locator("main").get_by_text("Open the door")).not_to_have_count(0)
+    # Chromium itself reports each answer of 401; these were asked for.
+    there.problems = [each for each in there.problems if "status of 401" not in each]
