@@ -138,7 +138,8 @@ def test_a_server_that_is_down_before_the_first_word_is_found_later(server: Serv
     run = server.run("relay", "0:04:00")
     cable.answer(503, 5)
     far.page.goto(f"/runs/{run}/desk")
-    expect(far.page.locator("#link")).to_contain_text(re.compile("Not connected for .* Figures as of 00:04:0"))
+    connecting = re.compile("Not connected for .* Figures as of 00:04:")
+    expect(far.page.locator("#link")).to_contain_text(connecting, timeout=10_000)
     server.mark(run, "out/1")
     _catches_up(far.page, server, run)
 
