@@ -158,7 +158,7 @@ HTTP: Rows = (
     ("whatever the description of the API allows, and what it does not", (
         "web.test_schemathesis::test_what_is_described_is_what_is_answered",
         "web.test_schemathesis::test_every_operation_of_the_description_is_tried",
-        f"{RANDOM}test_any_body_is_json_or_refused")),
+        "reading.test_values_random::test_any_body_is_json_or_refused")),
 )  # fmt: skip
 
 TEXTS: Rows = (
@@ -208,8 +208,8 @@ TIMES: Rows = (
                               "core.test_decide::test_a_mark_in_the_future_is_refused",
                               "service.test_pressed::test_a_press_from_the_future_is_refused_in_words")),
     ("a mark before the step could start", (f"{ORDERS}test_a_mark_before_the_step_could_start_is_refused",)),
-    ("any text as a time", (f"{RANDOM}test_any_text_is_a_time_or_a_fault_with_its_remedy",
-                            f"{RANDOM}test_any_moment_is_read_or_refused")),
+    ("any text as a time", ("reading.test_values_random::test_any_text_is_a_time_or_a_fault_with_its_remedy",
+                            "reading.test_values_random::test_any_moment_is_read_or_refused")),
 )  # fmt: skip
 
 PEOPLE: Rows = (

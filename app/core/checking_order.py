@@ -33,6 +33,8 @@ def no_circle(procedure: Procedure) -> Iterator[Fault]:
     """Each circle of steps that wait for one another, by prerequisites, step order and people's lists."""
     if len({task.id for task in procedure.tasks}) < len(procedure.tasks):
         return  # Two tasks of one name would look like one that waits for itself.
+    if _workers(procedure) > MOST_WORKERS:
+        return  # Refused as it is, and to walk each person's list would take seconds.
     before = _arcs(procedure)
     for _ in range(_MOST_CIRCLES):
         before = _trimmed(before)
@@ -95,10 +97,14 @@ def not_too_many_links(procedure: Procedure) -> Iterator[Fault]:
 
 def not_too_many_workers(procedure: Procedure) -> Iterator[Fault]:
     """A crew of 64 in each of thousands of steps would take seconds to read and more to show."""
-    total = sum(len(step.who) for step in procedure.steps)
+    total = _workers(procedure)
     if total > MOST_WORKERS:
         what = f"the steps have {total:,} people in all; at most {MOST_WORKERS:,} are read"
         yield Fault(("tasks",), what, "name fewer people to a step, or divide the procedure")
+
+
+def _workers(procedure: Procedure) -> int:
+    return sum(len(step.who) for step in procedure.steps)
 
 
 def _step_order(procedure: Procedure) -> Iterator[_Arc]:

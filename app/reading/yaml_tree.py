@@ -244,12 +244,8 @@ class _Builder:
         self, event: ScalarEvent | SequenceStartEvent | MappingStartEvent, line: int, column: int
     ) -> bool:
         if event.anchor:
-            self._fault(
-                line,
-                column,
-                f"{quoted(f'&{event.anchor}')} is an anchor",
-                "take it out, and write each value out in full",
-            )
+            what = f"{quoted(f'&{event.anchor}')} is an anchor"
+            self._fault(line, column, what, "take it out, and write each value out in full")
         if event.tag:
             tag = str(event.tag).replace("tag:yaml.org,2002:", "!!")
             self._fault(line, column, f"{quoted(tag)} is a tag", "take it out: the key says what is meant")

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.core.checking import check
+from app.core.checking_order import MOST_WORKERS
 from app.core.network import Cycle, build
 from app.core.procedure import After, Fault, Procedure, Task
 from tests.core.making import only, procedure, step, task
@@ -98,6 +99,14 @@ def test_too_many_pairs_of_waits_are_refused() -> None:
     long = task("a", *(step() for _ in range(400)))
     many = [task(f"t{number}", after=(After("a"),)) for number in range(300)]
     assert "pairs of steps" in only(procedure(long, *many)).what
+
+
+def test_too_many_people_in_too_many_steps_are_refused_and_as_many_as_may_be_are_not() -> None:
+    two = ("EV1", "EV2")
+    most = task("a", *(step() for _ in range(MOST_WORKERS // 2)), who=two)
+    assert check(procedure(most)) == ()
+    one_more = task("b", step(who=("EV1",)))
+    assert f"{MOST_WORKERS + 1:,} people" in only(procedure(most, one_more)).what
 
 
 @st.composite
