@@ -1,8 +1,9 @@
 """Runs as they are held in memory, and how they get there. It decides nothing and stores nothing."""
 
 import math
+from collections.abc import Sequence
 
-from app.core.events import Logged
+from app.core.events import ClockStepped, Logged
 from app.core.fold import fold
 from app.core.situation import Prepared, Situation
 from app.core.state import State
@@ -25,7 +26,7 @@ class LiveRun:
         self.log = log
         self.past = Past(log)
         self.state = self.past.at()
-        self.clock = RunClock(clock, stored.zero_utc, self.state.stepped_ms)
+        self.clock = RunClock(clock, stored.zero_utc, self.state.stepped_ms - _not_taken_ms(log, clock))
         self.chain = log[-1].chain if log else ""
         self.working: tuple[State, str] = (self.state, self.chain)
 
@@ -38,6 +39,13 @@ class LiveRun:
         """Take over events that are on disk now. Called in order of `seq`."""
         self.state = fold(logged, self.state)
         self.log.extend(logged)
+
+
+def _not_taken_ms(log: Sequence[Logged], clock: ServerClock) -> int:
+    """The step that a server logged here and died before it kept its anchor: this clock has still to take it."""
+    return sum(
+        each.event.step_ms for each in log if isinstance(each.event, ClockStepped) and each.key == clock.anchor.key
+    )
 
 
 def read_runs(store: Store) -> tuple[StoredRun, ...]:

@@ -20,6 +20,7 @@ from app.core.fold import fold
 from app.core.situation import Situation
 from app.core.state import State
 from app.core.times import clock, instant
+from app.service.clock_steps import ClockSteps
 from app.service.live_run import LiveRun, damage_words, read_run, read_runs
 from app.service.shelf import Shelf
 from app.service.values import KINDS, Outcome, Refused, RunAsked, Sender, event_json, sent_hash
@@ -45,7 +46,7 @@ class Service:
         self._runs: dict[int, LiveRun] = {}
         self._damaged: set[int] = set()
         self._listeners: list[Callable[[int, int], None]] = []
-        self._steps: list[tuple[int, ClockStepped, Sender]] = []
+        self._steps = ClockSteps(self.clock, store.data_dir)
 
     def listen(self, listener: Callable[[int, int], None]) -> None:
         """`listener(run, seq)` is called after each commit, in the writer thread."""
@@ -208,7 +209,7 @@ class Service:
 
     # Clock
 
-    def watch_clock(self, new_key: Callable[[], str]) -> int | None:
+    def watch_clock(self) -> int | None:
         """Log a step of the wall clock in every run that goes on.
 
         Returns:
@@ -217,24 +218,12 @@ class Service:
         Raises:
             StoreFault: it could not be stored; the next call tries again.
         """
-        step_ms = self._take_step(new_key) if self.clock.has_stepped() else None
-        while self._steps:
-            run, event, sender = self._steps[0]
-            self._log_step(self.run(run), event, sender)
-            self._steps.pop(0)
+        step_ms = self._steps.take(self._going_on) if self.clock.has_stepped() else None
+        self._steps.log(self._log_step)
         return step_ms
 
-    def _take_step(self, new_key: Callable[[], str]) -> int | None:
-        """Note the step for every run that goes on.
-
-        They are read into memory before the clock takes the step: a run read between the step and its entry in the
-        log would count elapsed from a zero that is off by as much.
-        """
-        going_on = [stored.run for stored in self.runs() if self._goes_on(stored.run)]
-        step_ms = self.clock.step_ms()
-        if step_ms is not None:
-            self._steps += [(run, ClockStepped(step_ms), Sender("Leadline", "server", new_key())) for run in going_on]
-        return step_ms
+    def _going_on(self) -> list[int]:
+        return [stored.run for stored in self.runs() if self._goes_on(stored.run)]
 
     def _goes_on(self, run: int) -> bool:
         """Whether elapsed of this run is shown to anybody; of one that can't be read it is not."""
@@ -243,10 +232,13 @@ class Service:
         except (Refused, RunDamaged):
             return False
 
-    def _log_step(self, live: LiveRun, event: ClockStepped, sender: Sender) -> None:
+    def _log_step(self, run: int, event: ClockStepped, sender: Sender) -> None:
+        live = self.run(run)
         done: Future[Outcome] = Future()
 
         def job(conn: Connection) -> tuple[Outcome, tuple[Logged, ...]]:
+            if known := journal.receipt(conn, live.stored.run, sender.key):
+                return Outcome(known.answer["seq"], (), True), ()
             state = self._working(conn, live)
             now_s = max(0, math.floor(live.clock.elapsed_s()))
             return self._append(conn, live, state, (event,), sender, now_s, now_s, sent_hash(event))

@@ -1,15 +1,51 @@
 """Elapsed time that a stepped wall clock cannot bend. Pure objects: no thread, and both clocks are passed in.
 
-Within one boot elapsed follows the monotonic clock. After a restart it is anchored again from UTC, less the steps of
-the wall clock that are in the run's log. A step while no server runs cannot be seen and moves elapsed by as much.
+Within one boot elapsed follows the monotonic clock, also from one server to the next: see `Anchor`. After the machine
+was started again it is anchored from UTC, less the steps of the wall clock that are in the run's log; a step while the
+machine was off cannot be seen and moves elapsed by as much.
 """
 
 import time
+import uuid
 from collections.abc import Callable
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 LEAST_STEP_S = 1.0
 """A smaller difference is the slewing of a time service, not a step."""
+
+
+_BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
+"""Another text after each start of the machine (random(4)). Only Linux has it."""
+
+_KEYS = uuid.UUID("3b0c0a52-6f5e-5d0b-9a53-0f4f6f3c8a11")
+"""Drawn once; the name space of `Anchor.key` (RFC 9562, 5.5)."""
+
+
+def boot_id() -> str:
+    """Which start of this machine goes on; empty where that can't be told."""
+    try:
+        return _BOOT_ID.read_text(encoding="ascii").strip()
+    except (OSError, ValueError):
+        return ""
+
+
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """What both clocks showed at one moment of a boot, as the wall clock had not stepped since the last look.
+
+    The next server of the same boot goes on from it, and so finds a step that nobody saw.
+    """
+
+    boot: str
+    utc: datetime
+    steady_s: float
+
+    @property
+    def key(self) -> str:
+        """The UUID under which the next step is logged: found twice, it is one event."""
+        return str(uuid.uuid5(_KEYS, f"{self.boot} {self.utc.isoformat()} {self.steady_s:.9f}"))
 
 
 def wall_clock() -> datetime:
@@ -25,11 +61,22 @@ def steady_clock() -> float:
 class ServerClock:
     """The server's two clocks and the difference between their progress. One for all runs, used from one thread."""
 
-    def __init__(self, utc: Callable[[], datetime] = wall_clock, monotonic: Callable[[], float] = steady_clock) -> None:
+    def __init__(
+        self,
+        utc: Callable[[], datetime] = wall_clock,
+        monotonic: Callable[[], float] = steady_clock,
+        boot: Callable[[], str] = boot_id,
+    ) -> None:
         self._utc = utc
         self._monotonic = monotonic
-        self._anchor = utc()
-        self._anchor_s = monotonic()
+        self.anchor = Anchor(boot(), utc(), monotonic())
+
+    def go_on_from(self, anchor: Anchor) -> None:
+        """Take the anchor of an earlier server. One of another boot says nothing; nor does one that is yet to come,
+        as after a whole machine was set back. To be called before the clock is used."""
+        here = self.anchor
+        if here.boot and here.boot == anchor.boot and anchor.steady_s <= here.steady_s:
+            self.anchor = anchor
 
     def utc(self) -> datetime:
         """What the wall clock shows."""
@@ -42,7 +89,7 @@ class ServerClock:
     def steady_utc(self) -> datetime:
         """UTC as it would be had the wall clock not stepped since the last look. Use it for the zero of a new run:
         a step that is not yet known is then not counted twice when it is."""
-        return self._anchor + timedelta(seconds=self._monotonic() - self._anchor_s)
+        return self.anchor.utc + timedelta(seconds=self._monotonic() - self.anchor.steady_s)
 
     def has_stepped(self) -> bool:
         """Whether `step_ms` would find a step now."""
@@ -58,7 +105,7 @@ class ServerClock:
         step = self._utc() - self.steady_utc()
         if abs(step) <= timedelta(seconds=LEAST_STEP_S):
             return None
-        self._anchor += step
+        self.anchor = replace(self.anchor, utc=self.anchor.utc + step)
         return round(step / timedelta(milliseconds=1))
 
 

@@ -69,6 +69,19 @@ def make_private(file: Path) -> None:
     file.chmod(FILE_MODE)
 
 
+def replace_private(file: Path, content: bytes) -> None:
+    """Write a small file whole or not at all, readable by nobody else from its first moment.
+
+    Raises:
+        OSError: it can't be written; what was there before stays.
+    """
+    partial = file.with_suffix(f"{file.suffix}.partial")
+    partial.unlink(missing_ok=True)
+    with os.fdopen(os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, FILE_MODE), "wb") as opened:
+        opened.write(content)
+    partial.rename(file)
+
+
 def refuse_network(folder: Path, mounts: str | None = None) -> None:
     """Refuse a network file system. Only Linux can be asked; elsewhere nothing is refused.
 

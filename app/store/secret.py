@@ -1,10 +1,9 @@
 """The secret of a data folder, from which the tokens of forms are made. It makes no token itself."""
 
-import os
 import secrets
 from pathlib import Path
 
-from app.store.place import FILE_MODE
+from app.store.place import FILE_MODE, replace_private
 
 SECRET_NAME = "leadline.secret"
 _BYTES = 32
@@ -24,9 +23,5 @@ def secret(data_dir: Path) -> bytes:
         file.chmod(FILE_MODE)
         return found
     made = secrets.token_bytes(_BYTES)
-    partial = file.with_suffix(".partial")
-    partial.unlink(missing_ok=True)
-    with os.fdopen(os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, FILE_MODE), "wb") as opened:
-        opened.write(made)
-    partial.rename(file)
+    replace_private(file, made)
     return made

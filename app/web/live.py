@@ -22,7 +22,6 @@ from app.service.lookout import Lookout
 from app.service.runs import Service
 from app.service.values import Refused
 from app.store.faults import NoSuchRun, RunDamaged, StoreFault
-from app.web.keys import new_key
 from app.web.live_messages import RETRY, beat, changed, tick, unknown
 from app.web.views.ahead import outlook_figures, outlook_signature
 from app.web.views.figures import figures, meters, offer_figures, run_figures, team_lead
@@ -138,7 +137,7 @@ class Live:
     def _watch_clock(self) -> None:
         """A step that could not be stored is kept by the service and tried again at the next tick."""
         try:
-            self._service.watch_clock(new_key)
+            self._service.watch_clock()
         except StoreFault as fault:
             logger.warning("a step of the wall clock is not stored yet: %s", fault)
         except Exception:

@@ -86,11 +86,13 @@ class Watched:
         write(self._folder, AHEAD, seconds)
         self._first_ms += seconds * 1000
 
-    def restart(self, kill: bool) -> None:
+    def restart(self, kill: bool, step_s: float = 0) -> None:
+        """Stop or kill it, let the wall clock step while nobody looks, and start it again."""
         if kill:
             self.server.kill()
         else:
             self.server.stop()
+        self.step(step_s)
         self.server.start()
 
     def note(self, text: str) -> None:
@@ -111,7 +113,8 @@ class Watched:
 
 
 def row(rounds: int) -> Row:
-    """So many rounds of a step forward and one back, each followed by restarts; then as many changes of summer time."""
+    """So many rounds of a step forward and one back, each followed by restarts, the second with a step back while the
+    server is down; then as many changes of summer time."""
     told = _Told()
     with scratch() as folder:
         _stepped(Watched(folder), rounds, told)
@@ -122,7 +125,7 @@ def row(rounds: int) -> Row:
     worst_ms = max(told.errors_ms)
     return Row(
         PROMISE,
-        "wall clock stepped by an hour each way mid-run and restarted after it; TZ=Europe/Berlin over a change",
+        "wall clock stepped by an hour each way, in a run and while the server is down; TZ=Europe/Berlin over a change",
         {
             "steps": told.steps,
             "logged as ClockStepped": told.logged,
@@ -152,8 +155,12 @@ def _stepped(watched: Watched, rounds: int, told: _Told) -> None:
                 told.steps += 1
                 _wait_for_steps(watched, told.steps)
                 look()
-                watched.restart(kill=number % 2 == 1)
-                told.restarts += 1
+                for step_s in (0, -by_s):
+                    watched.restart(kill=number % 2 == 1, step_s=step_s)
+                    told.restarts += 1
+                    look()
+                told.steps += 1
+                _wait_for_steps(watched, told.steps)
                 look()
         told.logged = len(watched.steps())
         told.wrong += unless(told.logged == told.steps, f"{told.logged} steps are logged, of {told.steps}")

@@ -17,7 +17,6 @@ from app.core.times import read_clock
 from app.demo import history
 from app.service.runs import Service
 from app.store import journal
-from app.web.keys import new_key
 from tests.harm.any_order import any_orders
 from tests.harm.server import scratch
 from tests.harm.stations import TEXT
@@ -35,7 +34,7 @@ def _drive(service: Service, clock: SetClock, run: int, pick: random.Random, ord
         clock.at_s += pick.choice([1, 5, 40, 200, 900])
         if pick.random() < 0.02:
             clock.step += pick.choice([1, -1]) * timedelta(hours=1)
-        service.watch_clock(new_key)
+        service.watch_clock()
         for command in any_orders(pick, service.situation(run)):
             back_s = pick.choice([0, 0, 30]) if isinstance(command, MarkStep | AcknowledgeWarning) else 0
             with suppress(Refusal):

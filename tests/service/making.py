@@ -61,6 +61,7 @@ class SetClock:
 
     at_s: float = 0
     step: timedelta = field(default_factory=timedelta)
+    boot: str = "the first"
 
     def utc(self) -> datetime:
         return BEGUN + timedelta(seconds=self.at_s) + self.step
@@ -69,7 +70,7 @@ class SetClock:
         return self.at_s
 
     def server(self) -> ServerClock:
-        return ServerClock(self.utc, self.monotonic)
+        return ServerClock(self.utc, self.monotonic, lambda: self.boot)
 
 
 def settings(folder: Path, procedures: Path = SAMPLES) -> Settings:

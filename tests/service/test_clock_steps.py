@@ -7,8 +7,9 @@ import pytest
 
 from app.core.commands import EndRun
 from app.core.events import ClockStepped
+from app.service import clock_steps
 from app.service.runs import Service
-from app.web.keys import new_key
+from app.store.anchor import ANCHOR_NAME, keep_anchor, read_anchor
 from tests.service.making import SetClock, sender, small_run, store
 
 HOUR = timedelta(hours=1)
@@ -23,10 +24,10 @@ def test_a_step_is_logged_once_in_each_run_that_goes_on(service: Service, clock:
     one, two, over = small_run(service), small_run(service), small_run(service)
     service.order(over, EndRun("rain"), sender()).result()
     clock.at_s = 100
-    assert service.watch_clock(new_key) is None
+    assert service.watch_clock() is None
     clock.step += step
-    assert service.watch_clock(new_key) == step / timedelta(milliseconds=1)
-    assert service.watch_clock(new_key) is None
+    assert service.watch_clock() == step / timedelta(milliseconds=1)
+    assert service.watch_clock() is None
     logged_ms = [step / timedelta(milliseconds=1)]
     assert (steps(service, one), steps(service, two), steps(service, over)) == (logged_ms, logged_ms, [])
     assert service.run(one).clock.elapsed_s() == pytest.approx(100, abs=0.05)
@@ -38,7 +39,7 @@ def test_elapsed_is_right_after_a_step_and_a_restart(tmp_path: Path, clock: SetC
         service = Service(opened, clock.server())
         run = small_run(service)
         clock.at_s, clock.step = 100, step
-        service.watch_clock(new_key)
+        service.watch_clock()
         assert service.run(run).now_s() == 100
     clock.at_s = 160
     with store(tmp_path) as opened:
@@ -55,9 +56,88 @@ def test_a_step_right_after_a_restart_bends_no_run_that_nobody_has_looked_at(
     with store(tmp_path) as opened:
         service = Service(opened, clock.server())
         clock.at_s, clock.step = 110, step
-        service.watch_clock(new_key)
+        service.watch_clock()
         assert service.run(run).clock.elapsed_s() == pytest.approx(110, abs=0.05)
         assert len(steps(service, run)) == 1
+
+
+@pytest.mark.parametrize("step", [HOUR, -HOUR])
+def test_a_step_while_no_server_runs_is_logged_by_the_next_one(
+    tmp_path: Path, clock: SetClock, step: timedelta
+) -> None:
+    with store(tmp_path) as opened:
+        run = small_run(Service(opened, clock.server()))
+    clock.at_s, clock.step = 110, step
+    with store(tmp_path) as opened:
+        service = Service(opened, clock.server())
+        assert service.run(run).clock.elapsed_s() == pytest.approx(110, abs=0.05)
+        assert service.watch_clock() == step / timedelta(milliseconds=1)
+        assert len(steps(service, run)) == 1
+    clock.at_s = 150
+    with store(tmp_path) as opened:
+        service = Service(opened, clock.server())
+        assert service.watch_clock() is None
+        assert service.run(run).clock.elapsed_s() == pytest.approx(150, abs=0.05)
+
+
+def test_a_server_that_dies_amid_logging_a_step_neither_loses_nor_doubles_it(tmp_path: Path, clock: SetClock) -> None:
+    with store(tmp_path) as opened:
+        service = Service(opened, clock.server())
+        runs = [small_run(service), small_run(service)]
+        clock.at_s, clock.step = 100, HOUR
+        kept = read_anchor(opened.data_dir)
+        service.watch_clock()
+        assert kept is not None
+        keep_anchor(opened.data_dir, kept)  # As if it had died before the new one was written,
+        runs.append(small_run(service))  # and before it came to this run.
+    clock.at_s = 130
+    with store(tmp_path) as opened:
+        service = Service(opened, clock.server())
+        assert service.watch_clock() == 3_600_000
+        assert [len(steps(service, run)) for run in runs[:2]] == [1, 1]
+        for run in runs[:2]:
+            assert service.run(run).clock.elapsed_s() == pytest.approx(130, abs=0.05)
+    with store(tmp_path) as opened:
+        service = Service(opened, clock.server())
+        for run in runs[:2]:
+            assert service.run(run).clock.elapsed_s() == pytest.approx(130, abs=0.05)
+
+
+def test_after_another_boot_the_steady_clock_of_the_last_says_nothing(tmp_path: Path, clock: SetClock) -> None:
+    with store(tmp_path) as opened:
+        run = small_run(Service(opened, clock.server()))
+    other = SetClock(at_s=40, step=timedelta(seconds=80), boot="the second")
+    with store(tmp_path) as opened:
+        service = Service(opened, other.server())
+        assert service.watch_clock() is None
+        assert service.run(run).clock.elapsed_s() == pytest.approx(120, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    "left", [b"", b"{", b"[]", b'{"boot": 1}', b"\xff", b'{"boot": "", "utc": "x", "steady_s": 0}']
+)
+def test_an_anchor_that_cannot_be_read_is_none_and_is_replaced(tmp_path: Path, clock: SetClock, left: bytes) -> None:
+    with store(tmp_path) as opened:
+        (opened.data_dir / ANCHOR_NAME).write_bytes(left)
+        assert read_anchor(opened.data_dir) is None
+        made = Service(opened, clock.server()).clock.anchor
+        assert read_anchor(opened.data_dir) == made
+        assert (opened.data_dir / ANCHOR_NAME).stat().st_mode & 0o777 == 0o600
+
+
+def test_an_anchor_that_cannot_be_written_is_tried_again(
+    tmp_path: Path, clock: SetClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    with store(tmp_path) as opened:
+        with monkeypatch.context() as patched:
+            patched.setattr(clock_steps, "keep_anchor", full)
+            service = Service(opened, clock.server())
+            assert read_anchor(opened.data_dir) is None
+        service.watch_clock()
+        assert read_anchor(opened.data_dir) == service.clock.anchor
 
 
 def test_a_slewed_clock_is_no_step(service: Service, clock: SetClock) -> None:
@@ -65,7 +145,7 @@ def test_a_slewed_clock_is_no_step(service: Service, clock: SetClock) -> None:
     for _ in range(10):
         clock.at_s += 1
         clock.step += timedelta(milliseconds=90)
-        assert service.watch_clock(new_key) is None
+        assert service.watch_clock() is None
     assert steps(service, run) == []
     assert service.run(run).now_s() == 10
 
@@ -73,6 +153,6 @@ def test_a_slewed_clock_is_no_step(service: Service, clock: SetClock) -> None:
 def test_a_run_started_on_a_stepped_clock_counts_from_its_own_zero(service: Service, clock: SetClock) -> None:
     clock.at_s, clock.step = 50, HOUR
     run = small_run(service)  # before anybody has looked at the clock
-    service.watch_clock(new_key)
+    service.watch_clock()
     clock.at_s = 65
     assert service.run(run).clock.elapsed_s() == pytest.approx(15, abs=0.05)

@@ -98,7 +98,7 @@ def _small_run(service: Service, clock: SetClock, keys: Iterator[str]) -> None:
         clock.at_s += 400
         service.order(run, order, _sender(keys)).result()
     clock.step += timedelta(hours=1)
-    service.watch_clock(keys.__next__)
+    service.watch_clock()
     service.order(run, AddNote("after the step", None, None), _sender(keys)).result()
 
 

@@ -160,7 +160,7 @@ def test_a_reader_that_goes_leaves_nothing_behind(site: Site) -> None:
 def test_a_fault_in_looking_after_the_clock_does_not_end_the_ticks(
     site: Site, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    def refused(_: object) -> None:
+    def refused() -> None:
         raise Refused(())
 
     monkeypatch.setattr(site.shell.service, "watch_clock", refused)
