@@ -11,12 +11,16 @@ from typing import Any
 
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol, RequestResponseCycle
 
+from app.web.guard import HEADERS
+
 LARGEST_HEAD = 64 * 1024
 """Bytes of the request line and headers together, or after a piece of the body; what comes in one read is taken."""
 LARGEST_REQUEST = 64 * 1024 * 1024
 """Bytes after which somebody who goes on sending is cut off. Below it a refused file is still answered in words."""
 WITHIN_S = 30.0
 """A request must be there whole within this time, counted from its first byte. Our own bounds, no source."""
+
+PLAIN = {"Content-Type": "text/plain; charset=utf-8", "Cache-Control": "no-store"}
 
 
 class BoundedProtocol(HttpToolsProtocol):
@@ -75,10 +79,10 @@ class BoundedProtocol(HttpToolsProtocol):
         elif self._late is None and self._in_head and self._idle:
             self._expect()  # Blank lines before a request begin none, and have stopped the clock of an idle connection.
 
-    def send_400_response(self, msg: str) -> None:
+    def send_400_response(self, msg: str) -> None:  # noqa: ARG002 # uvicorn says it in English of its own
         """Not into the middle of another answer."""
         if self._idle:
-            super().send_400_response(msg)
+            self._refuse(HTTPStatus.BAD_REQUEST, "This is no request as HTTP/1.1 has it.")
         else:
             self._cut()
 
@@ -119,11 +123,9 @@ class BoundedProtocol(HttpToolsProtocol):
             return
         if self._idle:
             body = sentence.encode()
-            head = (
-                f"HTTP/1.1 {status.value} {status.phrase}\r\ncontent-type: text/plain; charset=utf-8\r\n"
-                f"content-length: {len(body)}\r\nconnection: close\r\n\r\n"
-            )
-            self.transport.write(head.encode() + body)
+            headers = {**HEADERS, "Content-Length": len(body), "Connection": "close", **PLAIN}
+            lines = [f"HTTP/1.1 {status.value} {status.phrase}", *(f"{name}: {said}" for name, said in headers.items())]
+            self.transport.write("\r\n".join([*lines, "", ""]).encode() + body)
             self.transport.close()
         else:
             self._cut()

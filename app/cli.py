@@ -15,7 +15,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from app.cli_files import convert, fail, fault_line, file_bytes, reading_of_file, template, text_as_stored
+from app.cli_files import convert, fail, fault_line, file_bytes, mute, reading_of_file, say, template, text_as_stored
 from app.cli_keep import backup, restore, verify
 from app.cli_people import person
 from app.cli_runs import carry
@@ -46,7 +46,15 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print the fixed JSON form.
 
 def main() -> None:
     """The entry point of the command `leadline`."""
-    cli()
+    try:
+        try:
+            cli()
+        finally:
+            if sys.stdout is not None:  # None where it was closed.
+                sys.stdout.flush()
+    except OSError as error:
+        mute()
+        fail(f"What was to be printed can't be written: {error.strerror}.")
 
 
 cli.command()(convert)
@@ -208,7 +216,7 @@ def _serve(settings: Settings, page: str) -> None:
     from app.store.faults import StoreFault
 
     try:
-        serve(settings, lambda sentence: print(sentence, flush=True), page)
+        serve(settings, say, page)
     except (CannotServe, StoreFault) as fault:
         fail(str(fault))
     except OSError as error:
@@ -238,7 +246,7 @@ def demo(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765) -> None
             fail(str(fault))
         except OSError as error:
             fail(no_folder(settings.data, error))
-        print("Rehearsal of the sample, 1 h 45 min in. Stop it with Ctrl+C.", flush=True)
+        say("Rehearsal of the sample, 1 h 45 min in. Stop it with Ctrl+C.")
         _serve(settings, f"/runs/{run}/desk")
 
 

@@ -3,6 +3,7 @@
 It knows no run and no server.
 """
 
+import os
 import sys
 from pathlib import Path
 from typing import Annotated, NoReturn, get_args
@@ -21,6 +22,21 @@ Replace = Annotated[bool, typer.Option("--replace", help="Write over a file that
 def fail(sentence: str, code: int = 1) -> NoReturn:
     print(sentence, file=sys.stderr)
     raise SystemExit(code)
+
+
+def say(sentence: str) -> None:
+    """Print at once, for a server: it serves on though nobody can read what it says."""
+    try:
+        print(sentence, flush=True)
+    except OSError:
+        mute()
+
+
+def mute() -> None:
+    """Let what is printed from now on, and what waits to be, go nowhere: nobody takes it."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+    os.close(nowhere)
 
 
 def file_bytes(path: Path) -> bytes:

@@ -23,6 +23,9 @@ from app.store.store import Store
 STOP_AFTER_S = 0.7
 """Requests under way get this long at a stop, then their connections are cut; streams are ended by us at once."""
 
+BACKLOG = 2_048
+"""Connections that may wait to be taken; uvicorn's own figure."""
+
 ENOUGH_FILES = 65_536
 FEW_FILES = 2_048
 """Each screen holds a connection, and 1,000 screens are promised."""
@@ -131,7 +134,7 @@ def _no_password() -> str:
 
 
 def bind(host: str, port: int) -> socket.socket:
-    """A bound socket.
+    """A socket that listens: whoever comes before the server is ready waits, and nobody else can take the port.
 
     Raises:
         CannotServe: the port is taken, or may not be used.
@@ -141,6 +144,7 @@ def bind(host: str, port: int) -> socket.socket:
     found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         found.bind((host, port))
+        found.listen(BACKLOG)
     except OSError as error:
         found.close()
         raise CannotServe(
@@ -215,6 +219,7 @@ def _run(
         ws="none",  # there are no websockets here
         access_log=False,
         proxy_headers=False,  # Anybody on this machine could say by them whence it comes, and by which scheme.
+        log_config=None,  # uvicorn's own wants a standard output; warnings go to the standard error as they are.
         log_level="warning",
         timeout_graceful_shutdown=math.ceil(STOP_AFTER_S) + 1,  # in case that cutting them was not enough
         server_header=False,

@@ -4,11 +4,11 @@ Each thing said is a line of its own before what the note said already. Lines th
 the step that had them is done.
 """
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from app.core.procedure import Procedure, Step, Task
+from app.core.signs import FORBIDDEN
 from app.core.state import State
 from app.core.times import clock, duration
 from app.core.words_live import reading_words
@@ -23,10 +23,6 @@ SHORTENED = " … (shortened: the run's log and procedure have the rest)"
 NO_OPENING = "no opening is left for it"
 _DONE_BEFORE = "Done before, "
 _ENDS = (".", "!", "?", "…")
-_FORBIDDEN = re.compile(
-    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff\ud800-\udfff]"
-)
-"""Signs that no file may hold (`reading.characters`; a test holds them together), but people may have typed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +39,7 @@ class Source:
 
 def clean(text: str) -> str:
     """On one line, and without signs that no file may hold."""
-    return " ".join(_FORBIDDEN.sub(" ", text).split())
+    return " ".join(FORBIDDEN.sub(" ", text).split())
 
 
 def cut(text: str, longest: int) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from app.core.commands_live import LiveCommand
 from app.core.procedure import Designator, StepId, TaskId
+from app.core.signs import shown
 from app.core.times import TimeFault, read_clock, read_duration
 
 _BACK = re.compile(r"[-−]\s*(.+)")
@@ -225,12 +226,12 @@ Command = (
 
 
 def said(text: str, otherwise: str) -> str:
-    """The text of a reason or note, trimmed.
+    """The text of a reason or note, trimmed, without signs that would have others on its line misread.
 
     Raises:
         Refusal: it is empty (with the sentence `otherwise`) or longer than LONGEST_TEXT.
     """
-    trimmed = text.strip()
+    trimmed = shown(text).strip()
     if not trimmed:
         raise Refusal("no-reason", otherwise)
     if len(trimmed) > LONGEST_TEXT:
@@ -240,7 +241,7 @@ def said(text: str, otherwise: str) -> str:
 
 def said_or_nothing(text: str) -> str:
     """A text that may be left out, trimmed. Raises Refusal: it is longer than LONGEST_TEXT."""
-    return said(text, "") if text.strip() else ""
+    return said(text, "") if shown(text).strip() else ""
 
 
 def moment(said: str | int | None, now_s: int) -> int:

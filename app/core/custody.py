@@ -11,6 +11,7 @@ from app.core.commands_live import MoveTool
 from app.core.events import Event
 from app.core.events_watch import TOOL_WAYS, ToolMoved
 from app.core.procedure import Designator, Task, TaskId
+from app.core.signs import shown
 from app.core.situation import Situation
 from app.core.times import clock
 from app.core.watch import ToolPlace
@@ -154,7 +155,7 @@ def move(situation: Situation, command: MoveTool, at_s: int) -> tuple[Event, ...
     _complete(command)
     _may(command, place)
     reason = said(command.reason, _WHY[how]) if how in _WHY else said_or_nothing(command.reason)
-    where = command.where.strip()
+    where = shown(command.where).strip()
     return (ToolMoved(tool, how, command.person or _holder(place), where, reason),)
 
 
@@ -178,7 +179,7 @@ def _known(situation: Situation, command: MoveTool) -> None:
 def _complete(command: MoveTool) -> None:
     if command.how in HELD and command.person is None:
         raise Refusal("incomplete", f"Say who has {command.tool}.")
-    if command.how == "left" and not command.where.strip():
+    if command.how == "left" and not shown(command.where).strip():
         raise Refusal("incomplete", f"Say where {command.tool} was left.")
     if len(command.where.strip()) > LONGEST_PLACE:
         raise Refusal("too-long", f"Name the place in at most {LONGEST_PLACE} characters.")

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 
+from app.core.signs import FORBIDDEN
 from app.reading.faults import PlacedFault
 
 MOST_BYTES = 512 * 1024
@@ -10,12 +11,6 @@ MOST_BYTES = 512 * 1024
 
 _MOST_BAD = 20
 _BREAK = re.compile(r"\r\n|\r|\n")
-_FORBIDDEN = re.compile(
-    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f"  # control characters but tab, CR and LF
-    "\u2028\u2029"  # line and paragraph separators: editors do not agree whether they begin a line
-    "\u202a-\u202e\u2066-\u2069"  # hidden direction marks: the text shown is not the text read
-    "\ufeff\ufffe\uffff\ud800-\udfff]"
-)
 _WIDE_MARKS = (
     (b"\xff\xfe\x00\x00", "UTF-32"),
     (b"\x00\x00\xfe\xff", "UTF-32"),
@@ -49,7 +44,7 @@ def decoded(data: bytes | str) -> tuple[str, list[PlacedFault]]:
 
 def forbidden_in(text: str) -> str | None:
     """Words for the first character of `text` that is refused, or None. For text that was written with escapes."""
-    found = _FORBIDDEN.search(text)
+    found = FORBIDDEN.search(text)
     return _named(found[0]) if found else None
 
 
@@ -88,7 +83,7 @@ def _undecoded(data: bytes, error: UnicodeDecodeError) -> PlacedFault:
 
 
 def _forbidden_faults(text: str) -> Iterator[PlacedFault]:
-    for number, found in enumerate(_FORBIDDEN.finditer(text)):
+    for number, found in enumerate(FORBIDDEN.finditer(text)):
         if number == _MOST_BAD:
             return
         yield PlacedFault(*line_column(text, found.start()), f"{_named(found[0])} is not allowed", "take it out")

@@ -4,10 +4,8 @@ All of it is in memory and in the database, written first: a request is told fro
 """
 
 import hashlib
-import hmac
 import logging
 import math
-import re
 import secrets
 import threading
 from collections.abc import Callable, Iterable
@@ -21,6 +19,7 @@ from sqlalchemy import Connection
 from app.core.commands import Refusal
 from app.service.passwords import LONGEST_NAME, fits, folded, hashed, sound_name, sound_password
 from app.service.rights import Admitted, TooMany, network_of, sound_right
+from app.service.seals import Seals
 from app.service.throttle import Throttle
 from app.store import people as rows
 from app.store.clock import ServerClock
@@ -34,9 +33,6 @@ SESSION_LASTS = timedelta(hours=24)
 """A shift and its handover, with room; NIST SP 800-63B, 4.2.3 (from memory) asks again once a day."""
 
 
-_NONCE = re.compile(r"[0-9a-f]{16}")
-
-
 class People:
     """The people of one store. Safe to use from several threads."""
 
@@ -45,6 +41,7 @@ class People:
         self._store = store
         self._clock = clock
         self._throttle = Throttle(clock.monotonic)
+        self._seals = Seals(store.secret)
         self._lock = threading.Lock()  # for the moment that it takes to look up or change what is in memory
         self._changing = threading.Lock()  # for a whole change: two keepers' must not meet
         self._listeners: list[Callable[[str], None]] = []
@@ -73,7 +70,8 @@ class People:
         `by`: the keeper who does so; empty while there are no accounts, None at the command line.
 
         Raises:
-            Refusal: the name or password won't do, there is somebody of that name, or `by` keeps people no more.
+            Refusal: the name or password won't do, there is somebody of that name, `by` keeps people no more, or it
+                is the first account and may not keep.
         """
         shown = sound_name(name)
         person = Person(shown, sound_right(may), hashed(sound_password(password, shown)), True, self._clock.utc())
@@ -81,6 +79,8 @@ class People:
             self._still_keeps(by)
             if self._named(shown) is not None:
                 raise Refusal("twice", f"There is somebody called {shown} already.")
+            if self.none and not _keeps(person):
+                raise Refusal("no-keeper", "The first account must be one that may keep: it adds the others.")
             return self._store_person(person)
 
     def change(
@@ -169,6 +169,11 @@ class People:
             raise TooMany(math.ceil(wait_s))
         return Admitted(account, address, known)
 
+    def give_back(self, by: Admitted) -> None:
+        """The try was right, or nobody looked at it."""
+        with self._lock:
+            self._throttle.succeeded(by.address, by.account, by.known)
+
     def try_password(self, name: str, password: str, station: str, by: Admitted) -> tuple[str, Session]:
         """Begin a session. `station` is the label for the log.
 
@@ -184,8 +189,7 @@ class People:
             # %r: on one line.
             logger.warning("a sign-in as %r from %r was refused", by.account[:LONGEST_NAME], by.address)
             raise Refusal("no-sign-in", "That name and password do not fit. Ask your keeper if you cannot get in.")
-        with self._lock:
-            self._throttle.succeeded(by.address, by.account, by.known)
+        self.give_back(by)
         token, now = secrets.token_urlsafe(32), self._clock.utc()
         session = Session(_of(token), person.name, station, now, now + SESSION_LASTS)
         self._keep_if_there_is_room(lambda conn: rows.begin(conn, session))
@@ -271,26 +275,16 @@ class People:
 
     def form_token(self, of: str) -> str:
         """The token that the forms of a session carry; without accounts, those of a station. 32 hex signs."""
-        return self._sealed(f"form {of}")[:32]
+        return self._seals.form(of)
 
     def device_token(self, name: str) -> str:
         """What a browser keeps after somebody signed in there: see `service.throttle`."""
-        nonce = secrets.token_hex(8)
-        return f"{nonce}.{self._device_seal(nonce, folded(name))}"
+        person = self._named(name)
+        return self._seals.device(folded(name), person.password if person else "")
 
     def _is_of(self, device: str, account: str) -> bool:
-        nonce, _, seal = device.partition(".")
-        if not _NONCE.fullmatch(nonce) or self._named(account) is None:
-            return False
-        return hmac.compare_digest(seal.encode("utf-8", "replace"), self._device_seal(nonce, account).encode())
-
-    def _device_seal(self, nonce: str, account: str) -> str:
-        """With the password's hash, so that a new password ends what the old one began."""
         person = self._named(account)
-        return self._sealed(f"device {nonce} {person.password if person else ''} {account}")
-
-    def _sealed(self, said: str) -> str:
-        return hmac.new(self._store.secret, said.encode("utf-8", "replace"), hashlib.sha256).hexdigest()
+        return person is not None and self._seals.is_device(device, account, person.password)
 
     def _named(self, name: str) -> Person | None:
         wanted = folded(name)

@@ -1,4 +1,4 @@
-"""Who owns a data directory: one server, by a lock that the operating system drops with the process.
+"""Who owns a data directory and its database: one server, by locks that the operating system drops with the process.
 
 It must not be asked to share. The lock file stays when it is released: removing it would let two servers each lock a
 file of the same name.
@@ -7,13 +7,16 @@ file of the same name.
 import fcntl
 import json
 import os
+import sys
 import time
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 from app.core.times import instant
+from app.store.engine import FILE_NAME
 from app.store.faults import DataInUse
 from app.store.place import FILE_MODE
 
@@ -24,7 +27,11 @@ _READ_FOR_S = 0.5
 
 
 class Owner:
-    """The lock on a data directory, held until `release` or the end of the process.
+    """The locks on a data directory and its database, held until `release` or the end of the process.
+
+    The database is locked as well where it may be: another directory may have a link to it. SQLite's own locks are of
+    another kind (fcntl(2), POSIX), which on Linux has nothing to do with flock(2); but they are dropped when this
+    process closes any descriptor of the file, so ours is opened before SQLite's and closed after them.
 
     A child made by `fork` without `exec` shares the lock.
     """
@@ -37,12 +44,15 @@ class Owner:
         """
         self._file = os.open(data_dir / LOCK_NAME, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, FILE_MODE)
         # The folder itself is locked too: then it helps nobody to remove the file.
-        self._folder = os.open(data_dir, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        self._held = [os.open(data_dir, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)]
+        database = (data_dir / FILE_NAME).resolve()
+        if sys.platform == "linux" and database.exists():
+            self._held.append(os.open(database, os.O_RDONLY | os.O_CLOEXEC))
         try:
-            for each in (self._file, self._folder):
+            for each in (self._file, *self._held):
                 fcntl.flock(each, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
-            words = _who(self._file)
+            words = _who(data_dir / LOCK_NAME, database.with_name(LOCK_NAME))
             self._close()
             raise DataInUse(
                 f"{data_dir} is in use by {words}. Stop that one first, or choose another data directory."
@@ -61,7 +71,8 @@ class Owner:
             self._close()
 
     def _close(self) -> None:
-        os.close(self._folder)
+        for each in self._held:
+            os.close(each)
         os.close(self._file)
         self._file = -1
 
@@ -74,14 +85,14 @@ class Owner:
         self.release()
 
 
-def _who(file: int) -> str:
-    """The holder in words, as far as its lock file tells."""
+def _who(*files: Path) -> str:
+    """The holder in words, as far as one of these lock files tells."""
     until = time.monotonic() + _READ_FOR_S
     while time.monotonic() < until:
-        try:
-            said = json.loads(os.pread(file, 4096, 0))
-            at = f" at {said['address']}" if said["address"] else ""
-            return f"another Leadline (process {said['pid']}{at}, started {said['started']})"
-        except (ValueError, KeyError, TypeError):
-            time.sleep(0.05)
+        for file in files:
+            with suppress(OSError, ValueError, KeyError, TypeError):
+                said = json.loads(file.read_bytes()[:4096])
+                at = f" at {said['address']}" if said["address"] else ""
+                return f"another Leadline (process {said['pid']}{at}, started {said['started']})"
+        time.sleep(0.05)
     return "another Leadline that has not yet said who it is"

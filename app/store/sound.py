@@ -1,5 +1,6 @@
 """Whether a database is sound: its file, the guards of its tables, and the log of each run. It mends nothing."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -18,7 +19,7 @@ class Soundness:
     Attributes:
         runs: of each run, by number, what the walk along its chain found.
         file: faults of the database as a whole, in words without their full stop.
-        guards: triggers that should be there and are not, or not as they were made.
+        guards: triggers that should be there and are not, or not as they were made, or should not be there.
     """
 
     runs: dict[int, Verified]
@@ -80,6 +81,8 @@ def _file_faults(conn: Connection) -> Iterator[str]:
     if loose is not None:
         yield f"the table {loose[0]} has a row that belongs to no row of {loose[2]}"
     runs = run_numbers(conn)
+    if runs and runs[0] < 1:
+        yield f"there is a run {runs[0]}: runs are numbered from 1"
     missing = sorted(set(range(1, max(runs, default=0))) - set(runs))
     if missing:
         yield f"run {missing[0]} is missing: runs are numbered without a gap"
@@ -89,27 +92,30 @@ def _file_faults(conn: Connection) -> Iterator[str]:
 
 
 def lost_guards(conn: Connection) -> tuple[str, ...]:
-    """The triggers against changing rows that are missing, or no longer refuse at once.
+    """The triggers against changing rows that are missing or not as they were made, and those that are none of ours.
 
     Raises:
         StoreFailed: somebody holds the database.
     """
-    wanted = [(f"{table}_no_{act.lower()}", act, table) for table in GUARDED for act in ("UPDATE", "DELETE")]
+    wanted = {f"{table}_no_{act.lower()}": (act, table) for table in GUARDED for act in ("UPDATE", "DELETE")}
     try:
         rows = conn.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").all()
         kept = {name: str(sql) for name, sql in rows}
-        return tuple(name for name, act, table in wanted if not _refuses(kept.get(name, ""), name, act, table))
+        lost = tuple(name for name, of in wanted.items() if not _refuses(kept.get(name, ""), name, *of))
+        return (*lost, *(str(name) for name in kept if name not in wanted))
     except UNREADABLE as error:
         raise_if_held(error)
-        return tuple(name for name, _, _ in wanted)
+        return tuple(wanted)
 
 
 def _refuses(sql: str, name: str, act: str, table: str) -> bool:
-    return sql.startswith(f"CREATE TRIGGER {name} BEFORE {act} ON {table} BEGIN SELECT RAISE(ABORT, ")
+    """Whether it refuses every such change, in whatever words."""
+    made = f"CREATE TRIGGER {name} BEFORE {act} ON {table} BEGIN SELECT RAISE(ABORT, '"
+    return re.fullmatch(re.escape(made) + r"[^']*'\); END", sql) is not None
 
 
 def guard_words(lost: tuple[str, ...]) -> tuple[str, ...]:
-    """The missing guards as one sentence; none if none is missing."""
+    """What `lost_guards` found as one sentence; none if it found nothing."""
     if not lost:
         return ()
-    return (f"the guards against changing rows were taken out of this database: {', '.join(lost)}",)
+    return (f"the guards against changing rows were taken out of this database, or others put in: {', '.join(lost)}",)

@@ -143,6 +143,8 @@ def _first_fault(conn: Connection, run: int, walk: _Walk) -> str | None:
     for row in conn.execute(select(EVENT).where(EVENT.c.run == run).order_by(EVENT.c.seq)).mappings():
         if fault := walk.step(row):
             return fault
+    if not walk.events:
+        return "its events are missing: a run is stored together with its beginning"
     return _receipt_fault(conn, run, walk.spans)
 
 

@@ -1,6 +1,5 @@
 """The JSON API of signing in and out. Accounts themselves are kept by the page, and by the command line."""
 
-from functools import partial
 from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request, Response
@@ -9,6 +8,7 @@ from app.core.times import instant
 from app.web.depends import ShellDep
 from app.web.schemas import PROBLEM
 from app.web.schemas_people import MeOut, SessionIn, SessionOut
+from app.web.signing_in import signed_in
 from app.web.strict_json import StrictJson
 from app.web.visitor import Visitor
 
@@ -26,9 +26,7 @@ api_people = APIRouter(
 async def sign_in(sent: SessionIn, request: Request, shell: ShellDep) -> dict[str, Any]:
     """Sign a program in. Send the token with each request as ``Authorization: Bearer``; it needs no Origin then."""
     address = request.client.host if request.client else ""
-    admitted = shell.people.admit(sent.name, address, "")
-    work = partial(shell.people.try_password, sent.name, sent.password, sent.station, admitted)
-    token, session = await shell.in_turn.run(False, work)
+    token, session = await signed_in(shell, sent.name, sent.password, sent.station, address)
     return {"token": token, "name": session.person, "ends_at": instant(session.ends_at)}
 
 

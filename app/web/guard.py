@@ -4,11 +4,11 @@ import ipaddress
 import re
 import secrets
 from collections.abc import MutableMapping
-from http.cookies import CookieError, SimpleCookie
 
 from fastapi import FastAPI
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.middleware.body_limit import RequestBodyLimitMiddleware
+from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -54,7 +54,7 @@ def install(app: FastAPI, settings: Settings, largest_body: int) -> None:
 
 
 class SafeHeaders:
-    """HEADERS on every answer; ``no-store`` on everything but static files, which carry a version in their address."""
+    """HEADERS on every answer; ``no-store`` on all but static files, which carry a version in their address."""
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
@@ -70,7 +70,8 @@ class SafeHeaders:
                 headers = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
                     headers.setdefault(name, value)
-                headers.setdefault("Cache-Control", "max-age=31536000, immutable" if static else "no-store")
+                kept = static and message["status"] < 400
+                headers.setdefault("Cache-Control", "max-age=31536000, immutable" if kept else "no-store")
             await send(message)
 
         await self.app(scope, receive, with_headers)
@@ -166,8 +167,6 @@ class Stations:
 
 
 def _station(cookies: str) -> str | None:
-    try:
-        found = SimpleCookie(cookies).get(STATION_COOKIE)
-    except CookieError:
-        return None
-    return found.value if found is not None and _STATION.fullmatch(found.value) else None
+    """As a browser reads them: another server of this host may have set cookies of any shape."""
+    found = cookie_parser(cookies).get(STATION_COOKIE, "")
+    return found if _STATION.fullmatch(found) else None

@@ -16,6 +16,7 @@ from app.service.rights import RIGHTS, TooMany
 from app.store.people import Person
 from app.web.depends import MeDep, Shell, ShellDep
 from app.web.errors import status_of
+from app.web.signing_in import signed_in
 from app.web.visitor import Visitor
 
 people_pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
@@ -76,9 +77,7 @@ async def sign_in(
     address = request.client.host if request.client else ""
     device = request.cookies.get(shell.device_cookie, "")
     try:
-        admitted = shell.people.admit(name, address, device)
-        work = partial(shell.people.try_password, name, password, visitor.station, admitted)
-        token, session = await shell.in_turn.run(admitted.known is not None, work)
+        token, session = await signed_in(shell, name, password, visitor.station, address, device)
     except Refusal as refusal:
         page = SignInPage(_ours(after), name[:100], str(refusal), not shell.people.can_sign_in)
         answer = HTMLResponse(shell.renderer.page("sign_in.html", page), status_of(refusal))
@@ -153,8 +152,6 @@ async def change_people(
 def _carry_out(people: People, by: str, do: str, name: str, may: str, password: str) -> Person:
     match do:
         case "add":
-            if people.none and may != "keep":
-                raise Refusal("no-keeper", "The first account must be one that may keep: it adds the others.")
             return people.add(name, may, password, by)
         case "may":
             return people.change(name, may=may, by=by)

@@ -124,9 +124,45 @@ def test_verify_says_that_the_guards_were_taken_out(tmp_path: Path, marked: int)
     said = called("verify", marked, "--data", "data", folder=tmp_path)
     assert said.returncode == 1
     assert "chain whole" in said.stdout
-    assert (
-        "guards against changing rows were taken out of this database: run_no_delete, event_no_update." in said.stderr
-    )
+    assert "taken out of this database, or others put in: run_no_delete, event_no_update." in said.stderr
+
+
+GUARD = "CREATE TRIGGER event_no_update BEFORE UPDATE ON event BEGIN SELECT RAISE(ABORT, 'no')"
+
+
+@pytest.mark.parametrize(
+    "guard",
+    [
+        f"{GUARD} WHERE 0; END",
+        GUARD.replace("BEGIN", "WHEN 0 BEGIN") + "; END",
+        GUARD.replace("UPDATE ON", "UPDATE OF seq ON") + "; END",
+        GUARD.replace("RAISE(ABORT, 'no')", "1") + "; END",
+        "CREATE TRIGGER other BEFORE INSERT ON event BEGIN SELECT RAISE(IGNORE); END",
+    ],
+)
+def test_verify_says_that_a_guard_guards_no_more(tmp_path: Path, marked: int, guard: str) -> None:
+    name = guard.split()[2]
+    with closing(sqlite3.connect(settings(tmp_path).data / FILE_NAME)) as other:
+        other.execute(f"DROP TRIGGER IF EXISTS {name}")
+        other.execute(guard)
+    said = called("verify", marked, "--data", "data", folder=tmp_path)
+    assert said.returncode == 1
+    assert f"or others put in: {name}." in said.stderr
+
+
+@pytest.mark.parametrize("odd", ["-5", "0"])
+def test_verify_finds_a_run_that_was_made_up_or_emptied(data: Path, odd: str) -> None:
+    with closing(sqlite3.connect(data / FILE_NAME)) as other:
+        row = other.execute("SELECT * FROM run WHERE run = 3").fetchone()
+        columns = [each[1] for each in other.execute("PRAGMA table_info(run)").fetchall()]
+        values = dict(zip(columns, row, strict=True)) | {"run": int(odd)}
+        marks = ", ".join("?" * len(columns))
+        other.execute(f"INSERT INTO run VALUES ({marks})", [values[name] for name in columns])
+        other.commit()
+    said = called("verify", "--data", data, folder=data)
+    assert said.returncode == 1
+    assert f"Run {odd}: its events are missing" in said.stderr
+    assert f"there is a run {odd}: runs are numbered from 1" in said.stderr
 
 
 def test_verify_finds_a_whole_run_that_is_gone(data: Path) -> None:

@@ -1,12 +1,14 @@
 """`leadline person`: accounts from the command line, and what a server without them refuses."""
 
 import io
+import sqlite3
 import subprocess
 from pathlib import Path
 
 import httpx
 import pytest
 
+from app.store.engine import FILE_NAME
 from tests.served import LEADLINE, called, environment, free_port, leadline, served
 
 PASSWORD = "four grey herons"
@@ -44,6 +46,7 @@ def test_people_are_added_listed_changed_and_disabled(tmp_path: Path) -> None:
 
 
 def test_what_cannot_be_is_a_sentence(tmp_path: Path) -> None:
+    assert "The first account must be one that may keep" in refused(tmp_path, "add", "Mara", "--may", "watch")
     said(tmp_path, "add", "Kofi", "--may", "keep")
     assert "There is somebody called KOFI already" in refused(tmp_path, "add", "KOFI", "--may", "mark")
     assert "watch, mark, lead or keep, not “rule”" in refused(tmp_path, "add", "Mara", "--may", "rule")
@@ -84,8 +87,10 @@ def test_with_an_account_other_machines_are_served_and_without_tls_it_says_what_
 
 
 def test_with_nobody_who_can_sign_in_no_other_machine_is_served(tmp_path: Path) -> None:
-    said(tmp_path, "add", "Mara", "--may", "mark")
-    said(tmp_path, "disable", "Mara")
+    said(tmp_path, "add", "Mara", "--may", "keep")
+    with sqlite3.connect(tmp_path / "leadline-data" / FILE_NAME) as database:  # Leadline itself keeps its last keeper.
+        database.execute("UPDATE person SET enabled = 0")
+    database.close()
     found = called("serve", "--host", "0.0.0.0", "--port", free_port(), folder=tmp_path)
     assert found.returncode == 1
     assert "Nobody has an account" in found.stderr

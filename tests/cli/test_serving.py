@@ -1,14 +1,19 @@
 """`leadline serve` and `leadline demo`: where they listen, what they refuse in words, and what the demo shows."""
 
+import os
+import shlex
 import signal
 import socket
+import subprocess
+import time
 from pathlib import Path
 
 import httpx
 import pytest
 
+from app.serving import bind
 from app.web.keys import new_key
-from tests.served import called, free_port, leadline, served
+from tests.served import LEADLINE, ROOT, WITHIN_S, called, environment, free_port, leadline, served
 from tests.web.site import words
 
 
@@ -30,6 +35,59 @@ def test_a_taken_port_is_a_sentence(tmp_path: Path) -> None:
     assert said.returncode == 1
     assert "Choose another with --port" in said.stderr
     assert "Traceback" not in said.stderr
+
+
+def test_a_port_is_taken_from_the_first_moment_on(tmp_path: Path) -> None:
+    """Before the server is ready, which takes a second, nobody else can take it, and who comes already waits."""
+    with bind("127.0.0.1", 0) as mine:
+        port = mine.getsockname()[1]
+        said = called("serve", "--port", port, folder=tmp_path)
+        assert said.returncode == 1
+        assert "Choose another with --port" in said.stderr
+        socket.create_connection(("127.0.0.1", port), 5).close()
+
+
+@pytest.mark.parametrize("output", ["closed", "full", "unread"])
+def test_a_server_whose_words_nobody_takes_serves_on(tmp_path: Path, output: str) -> None:
+    port = free_port()
+    redirected = {"closed": ">&-", "full": ">/dev/full", "unread": "| true"}[output]
+    line = f"exec {shlex.join(LEADLINE)} serve --port {port} {redirected}"
+    words = ["sh", "-c", line]
+    with (tmp_path / "errors").open("w+") as errors:
+        process = subprocess.Popen(words, cwd=tmp_path, env=environment(), stderr=errors, start_new_session=True)
+        try:
+            answer = until_answered(f"http://127.0.0.1:{port}/api/runs")
+        finally:
+            os.killpg(process.pid, signal.SIGTERM)
+            process.wait(20)
+        assert answer.status_code == 200
+        assert (tmp_path / "errors").read_text() == ""
+
+
+def until_answered(address: str) -> httpx.Response:
+    until = time.monotonic() + WITHIN_S
+    while True:
+        try:
+            return httpx.get(address)
+        except httpx.TransportError:
+            if time.monotonic() > until:
+                raise
+            time.sleep(0.05)
+
+
+@pytest.mark.parametrize("words", [("schema",), ("plan", ROOT / "procedures/pump-changeout.yaml")])
+def test_what_cannot_be_printed_is_a_sentence(tmp_path: Path, words: tuple[str | Path, ...]) -> None:
+    with Path("/dev/full").open("w") as full:
+        said = subprocess.run(
+            [*LEADLINE, *map(str, words)],
+            cwd=tmp_path,
+            env=environment(),
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+    assert said.returncode == 1
+    assert said.stderr == "What was to be printed can't be written: No space left on device.\n"
 
 
 def test_a_data_folder_in_use_is_a_sentence_that_names_who_has_it(tmp_path: Path) -> None:

@@ -105,7 +105,7 @@ def test_a_shift_is_handed_over_to_somebody_with_or_without_words() -> None:
     assert run.order(HandOver("Noor", "  "), 20) == (ShiftHandedOver("Noor", ""),)
     _refused(run, HandOver(" ", "x"), "no-reason", "who takes over")
     _refused(run, HandOver("M" * (LONGEST_NAME + 1), ""), "bad-name", "60 characters")
-    _refused(run, HandOver("Ma\u202ets", ""), "bad-name", "printable")
+    _refused(run, HandOver("Ma\u200bts", ""), "bad-name", "printable")
     _refused(run, HandOver("Mats", "x" * (LONGEST_TEXT + 1)), "too-long", "2,000")
 
 

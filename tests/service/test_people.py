@@ -47,7 +47,7 @@ def test_passwords_are_kept_as_argon2id_with_the_parameters_of_rfc_9106() -> Non
 def test_the_same_letters_are_the_same_password_however_they_are_composed(opened: Store) -> None:
     """Unicode Standard Annex 15: é is one code point or two."""
     people = People(opened, SetClock().server())
-    people.add("Zoe", "mark", "caf\u00e9 herons")
+    people.add("Zoe", "keep", "caf\u00e9 herons")
     people.sign_in("Zoe", "cafe\u0301 herons", "station", "10.0.0.1", "")
 
 
@@ -141,7 +141,7 @@ def test_one_name_is_added_once_however_it_is_written_and_by_however_many(opened
 
     def add(name: str) -> bool:
         try:
-            people.add(name, "mark", PASSWORD)
+            people.add(name, "keep", PASSWORD)
         except Refusal:
             return False
         return True

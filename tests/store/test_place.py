@@ -3,17 +3,19 @@
 import json
 import os
 import signal
+import sqlite3
 import stat
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
+from app.store.engine import FILE_NAME
 from app.store.faults import DataInUse, NetworkFolder
 from app.store.owner import LOCK_NAME, Owner
 from app.store.place import prepare, refuse_network
@@ -85,6 +87,24 @@ def test_a_second_owner_is_told_who_has_it(tmp_path: Path) -> None:
             Owner(tmp_path, "127.0.0.1:8001", STARTED)
     with Owner(tmp_path, "", STARTED), pytest.raises(DataInUse, match=r"process \d+, started"):
         Owner(tmp_path, "", STARTED)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere a database is not locked besides its folder")
+@pytest.mark.parametrize("link", [os.symlink, os.link])
+def test_a_second_folder_with_a_link_to_the_database_is_no_second_database(
+    tmp_path: Path, link: Callable[[Path, Path], None]
+) -> None:
+    mine, other = prepare(tmp_path / "mine"), prepare(tmp_path / "other")
+    (other / FILE_NAME).unlink()
+    link(mine / FILE_NAME, other / FILE_NAME)
+    with Owner(mine, "127.0.0.1:8000", STARTED):
+        with pytest.raises(DataInUse, match=r"in use by another Leadline"):
+            Owner(other, "", STARTED)
+        with sqlite3.connect(mine / FILE_NAME) as database:  # SQLite's own locks are of another kind.
+            database.execute("CREATE TABLE t (a)")
+        database.close()
+    with Owner(other, "", STARTED):
+        pass
 
 
 def test_a_lock_whose_owner_has_not_yet_signed_is_still_refused(tmp_path: Path) -> None:

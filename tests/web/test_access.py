@@ -148,6 +148,8 @@ def test_orders_by_form_and_api_are_held_to_the_table(peopled: tuple[dict[str, B
 
 def test_pages_show_the_buttons_that_one_may_press(peopled: tuple[dict[str, Browser], int]) -> None:
     browsers, run = peopled
+    assert browsers["mark"].post(f"/runs/{run}/orders", data={"do": "mark", "step": "rig/1"}).status_code == 303
+    assert "Reopen rig/1" in browsers["mark"].get(f"/runs/{run}/log").text
     for page in ("desk", "lead", "log", "handover", "list/EV1"):
         watched = browsers["watch"].get(f"/runs/{run}/{page}").text
         assert watched.count('method="post"') == watched.count('action="/sign-out"') == 1, page

@@ -229,6 +229,18 @@ def test_every_answer_carries_the_safe_headers(site: Site) -> None:
         assert answer.headers["x-content-type-options"] == "nosniff"
 
 
+def test_only_a_static_file_that_is_there_is_kept(site: Site) -> None:
+    assert site.get("/static/leadline.css?v=1").headers["cache-control"] == "max-age=31536000, immutable"
+    odd = {"host": "example.org"}
+    for answer in (
+        site.get("/static/nope.js?v=1"),
+        site.post("/static/leadline.css"),
+        site.get("/static/", headers=odd),
+    ):
+        assert answer.status_code >= 400
+        assert answer.headers["cache-control"] == "no-store"
+
+
 def test_a_station_gets_a_cookie_that_scripts_cannot_read(site: Site) -> None:
     site.client.cookies.clear()
     cookie = site.get("/").headers["set-cookie"]

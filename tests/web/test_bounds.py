@@ -112,6 +112,7 @@ def test_a_head_that_is_too_long_is_refused_in_words(port: int, what: str) -> No
 def test_half_a_head_is_not_waited_for(port: int, half: bytes) -> None:
     said = sent(port, half)
     assert said.startswith(b"HTTP/1.1 408 ")
+    assert b"\r\nContent-Security-Policy: default-src 'self'" in said
     assert said.endswith(b"in time.")
 
 

@@ -12,6 +12,7 @@ import httpx
 import pytest
 
 from app.main import LARGEST_BODY
+from app.web import guard
 from tests.served import LEADLINE, ROOT, Served, environment
 from tests.web.streams import own, serving
 
@@ -191,6 +192,7 @@ HEADERS = {
     "a cookie of 60 KB": "Cookie: leadline_name=" + "%ff" * 20_000,
     "9,000 cookies": "Cookie: " + "; ".join(["a=b"] * 9_000),
     "a cookie of backslashes": 'Cookie: leadline_station="' + "\\" * 50_000,
+    "cookies of others": 'Cookie: prefs={"a": 1}; \u00e9 b="x; leadline_station=012345',
     "an odd station": "Cookie: leadline_station=../x",
     "a foreign language": "Accept-Language: " + "a," * 30_000, "a kind of 60 KB": "Content-Type: " + "a/b; " * 12_000,
     "a seen event": f"Last-Event-ID: {2**70}", "a condition": "If-None-Match: " + '"a",' * 15_000,
@@ -232,6 +234,8 @@ NONSENSE = {
 def test_what_is_no_request_is_refused(server: Served, noise: bytes) -> None:
     answer = asked(server, noise)
     assert answer == b"" or status(answer) == 400
+    for name in guard.HEADERS if answer else ():
+        assert f"\r\n{name}: ".encode().lower() in answer.partition(b"\r\n\r\n")[0].lower()
 
 
 def test_a_thousand_small_requests_at_once_are_all_answered(server: Served) -> None:

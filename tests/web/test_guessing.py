@@ -118,6 +118,23 @@ def test_while_passwords_are_looked_at_everybody_else_goes_on(
     assert sorted(statuses) == [401] * MOST_WAITING + [429] * 3
 
 
+def test_a_try_that_nobody_looked_at_is_not_counted(
+    peopled: tuple[Site, dict[str, Browser]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    site, _ = peopled
+    here, program = Browser(site, "10.0.0.5"), {"name": "Mara", "password": PASSWORD}
+    with monkeypatch.context() as patched:
+        patched.setitem(site.shell.in_turn._waiting, False, MOST_WAITING)
+        for _ in range(STATION.tries + 5):
+            assert "Many sign in just now" in here.sign_in("Mara").text
+            assert (
+                site.bare("POST", "/api/sessions", at="10.0.0.6", json=program, headers={"Origin": BASE}).status_code
+                == 429
+            )
+    assert here.sign_in("Mara").status_code == 303
+    assert site.bare("POST", "/api/sessions", at="10.0.0.6", json=program, headers={"Origin": BASE}).status_code == 201
+
+
 def test_what_one_browser_is_known_for_says_nothing_of_another_name(peopled: tuple[Site, dict[str, Browser]]) -> None:
     """A token of “Ann Mara” is the text of one of “Mara”, were the name only appended."""
     people = peopled[0].shell.people

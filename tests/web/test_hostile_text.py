@@ -6,6 +6,7 @@ from urllib.parse import quote
 
 import pytest
 
+from app.core.signs import FORBIDDEN, MOST_MARKS, shown
 from tests.web.site import Site, words
 
 HOSTILE = [
@@ -56,7 +57,7 @@ def harmless(page: str) -> None:
     assert not re.search(
         r"<script>|<img|<hx-partial hx-target='|\son\w+=|hx-get=\"/api", re.sub(r'="[^"]*"', '=""', tags)
     )
-    assert "94011" not in page
+    assert "94011" not in words(page)  # keys and tokens are drawn
 
 
 @pytest.mark.parametrize("text", HOSTILE, ids=range(len(HOSTILE)))
@@ -86,8 +87,32 @@ def test_hostile_text_is_shown_as_text_on_every_page(site: Site, text: str) -> N
         )
     harmless(site.page("/"))
     harmless(site.page(f"/procedures/{revision}"))
-    shown = " ".join(text.split())
-    assert shown in words(site.page(f"/runs/{run}/log"))
+    meant = " ".join(shown(text).split())
+    assert meant in words(site.page(f"/runs/{run}/log"))
+
+
+@pytest.mark.parametrize("sign", ["\u202e", "\u2067", "\x1b", "\u2028", "\ufeff"])
+def test_what_somebody_enters_turns_nothing_round_that_stands_beside_it(site: Site, sign: str) -> None:
+    """HARM.md, Text: else a flag could have the time and the signer after it read backwards."""
+    run = site.start()
+    orders: tuple[tuple[str, dict[str, str]], ...] = (
+        ("note", {"reason": f"{sign}strut{sign} bent"}),
+        ("flag", {"reason": f"{sign}strut bent", "person": "EV1"}),
+        ("tool", {"tool": "x", "how": "left", "where": f"{sign}here"}),
+        ("hand-over", {"reason": f"{sign}to Olga"}),
+    )
+    for do, fields in orders:
+        site.post(f"/runs/{run}/orders", data={"do": do, **fields})
+    log = json.dumps(site.json(f"/api/runs/{run}/events"), ensure_ascii=False)
+    assert "strut" in log
+    assert not FORBIDDEN.search(log)
+    assert sign not in site.page(f"/runs/{run}/log")
+
+
+def test_no_letter_has_more_marks_than_a_line_can_show() -> None:
+    assert shown("x" + "\u0301" * 400 + "\u0489" * 9 + "y\u0301") == "x" + "\u0301" * MOST_MARKS + "y\u0301"
+    for fine in ("", "café", "日本 太郎", "a\nb\tc", "שלום", "👩‍🚀"):
+        assert shown(fine) == fine
 
 
 def test_a_template_text_is_not_run(site: Site) -> None:
@@ -250,6 +275,6 @@ def test_very_many_marks_are_refused_or_cut(site: Site, text: str) -> None:
 
 def test_a_text_of_the_longest_is_shown_whole_and_no_page_grows_beyond_measure(site: Site) -> None:
     run = site.start()
-    text = "a" + "\u0301" * 1_999
+    text = ("a" + "\u0301" * 30) * 64  # as many marks as a letter may have
     assert site.post(f"/api/runs/{run}/orders", json={"do": "note", "reason": text}).status_code == 200
     assert text in site.page(f"/runs/{run}/log")

@@ -73,6 +73,18 @@ def test_without_accounts_the_forms_carry_the_token_of_the_station(site: Site) -
     assert site.order(run, "note", reason="x", token=token[1]).status_code == 303
 
 
+@pytest.mark.parametrize("other", ['prefs={"a": 1}', "a b=c", "\u00fc=\u00e9", "=", 'x="', "$Version=1; a"])
+def test_cookies_that_another_server_of_this_host_has_set_keep_nobody_out(site: Site, other: str) -> None:
+    """A browser sends them along: cookies know no port (RFC 6265, 8.5)."""
+    who = Browser(site)
+    cookie = f"{other}; {who._cookie()}; {other}".encode("latin-1")
+    page = site.bare("GET", "/", headers={"Cookie": cookie})
+    token = page.text.partition('data-token="')[2].partition('"')[0]
+    assert token == who.token
+    sent = site.bare("POST", "/name", data={"name": "Mara", "token": token}, headers={"Origin": BASE, "Cookie": cookie})
+    assert sent.status_code == 303
+
+
 def test_a_program_signs_in_and_needs_neither_origin_nor_form(peopled: tuple[Site, dict[str, Browser]]) -> None:
     site, browsers = peopled
     run = int(browsers["lead"].post("/runs", data={"revision": site.load()}).headers["location"].split("/")[2])
