@@ -37,7 +37,7 @@ from app.core.events_progress import (
 from app.core.events_watch import ShiftHandedOver
 from app.core.network import Places
 from app.core.procedure import After, Step, StepId, Takes, Task, TaskId
-from app.core.progress import progressed, recounted, reopened, settled
+from app.core.progress import asked_anew, progressed, recounted, reopened, settled
 from app.core.state import EMPTY, Added, Done, Reordered, State, Taken
 from app.core.watch import Answer, Note, noted, watched
 
@@ -197,6 +197,7 @@ class _Draft:
                 self.progress = settled(recounted(self.progress, step, was_s, now_s), step)
             case StepReopened(step, undone=undone, asks_again=holds):
                 self._reopen(step, undone)
+                self.progress = asked_anew(self.progress, holds if undone else (step, *holds), logged.logged_s)
                 for hold in holds:
                     self.answers[hold] = {who: each for who, each in self.answers.get(hold, {}).items() if not each.go}
             case StartRecorded(step):

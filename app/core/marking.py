@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import assert_never
 
 from app.core.commands import (
+    Command,
     GiveGo,
     GiveNoGo,
     RecordStart,
@@ -73,6 +74,20 @@ def hold_firm(situation: Situation, number: int, at_s: int) -> None:
     _warning_is_read(situation, number)
     after_its_start(situation, number, at_s)
     after_its_count(situation, number, at_s)
+
+
+def not_reopened_since(situation: Situation, command: Command, pressed_s: int) -> None:
+    """What was pressed on a station without a link may be about what has been asked for anew meanwhile.
+
+    Raises:
+        Refusal: its step was reopened, or the goes of its hold were asked for again, after that elapsed second.
+    """
+    step = getattr(command, "step", None)
+    anew_s = situation.state.progress.anew.get(step) if isinstance(step, str) else None
+    if step is not None and anew_s is not None and pressed_s < anew_s:
+        about = titled(situation, find(situation, step))
+        sentence = f"This was pressed at {clock(pressed_s)}, and {about} was asked for anew at {clock(anew_s)}"
+        raise Refusal("reopened", f"{sentence}. Ask whether it still holds, and enter it again if so.")
 
 
 def bars_of(situation: Situation, number: int, at_s: int) -> Iterator[str]:

@@ -1,6 +1,6 @@
 """How far open steps are: warnings acknowledged, actions counted, calls that wait for somebody. It refuses nothing."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
@@ -50,11 +50,16 @@ class Counted:
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """`acks`: step to person to elapsed second. `counts` stay when the step is done; `called` are open steps only."""
+    """`acks`: step to person to elapsed second. `counts` stay when the step is done; `called` are open steps only.
+
+    `anew`: the elapsed second at which a reopening of the step was logged that undid no slip, or one that had the goes
+    of this hold asked for again.
+    """
 
     called: Mapping[StepId, Called] = field(default_factory=dict)
     counts: Mapping[StepId, tuple[Counted, ...]] = field(default_factory=dict)
     acks: Mapping[StepId, Mapping[Designator, int]] = field(default_factory=dict)
+    anew: Mapping[StepId, int] = field(default_factory=dict)
 
 
 ProgressEvent = WarningAcknowledged | ActionsDone | ActionsTakenBack | CompletionCalled | ValuesAccepted | StepConfirmed
@@ -100,6 +105,11 @@ def reopened(progress: Progress, step: StepId, undone: bool) -> Progress:
     """Open again. A slip that is undone keeps what was counted; else it is counted anew. Warnings stay acknowledged."""
     counts = progress.counts if undone else _without(progress.counts, step)
     return replace(settled(progress, step), counts=counts)
+
+
+def asked_anew(progress: Progress, steps: Iterable[StepId], logged_s: int) -> Progress:
+    """What was pressed before about these steps, and comes in later, is of what was before."""
+    return replace(progress, anew={**progress.anew, **dict.fromkeys(steps, logged_s)})
 
 
 def recounted(progress: Progress, step: StepId, was_s: int, now_s: int | None) -> Progress:

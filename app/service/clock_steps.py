@@ -3,11 +3,13 @@
 It owns what is still to be logged, and the anchor in the data folder. It writes no log itself.
 """
 
+import uuid
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from pathlib import Path
 
 from app.core.events import ClockStepped
+from app.service.live_run import LiveRun
 from app.service.values import Sender
 from app.store.anchor import keep_anchor, read_anchor
 from app.store.clock import ServerClock
@@ -16,7 +18,7 @@ LogStep = Callable[[int, ClockStepped, Sender], None]
 
 
 class ClockSteps:
-    """The steps of one clock. Used from one thread."""
+    """The steps of one clock. `found_behind` may come from any thread, all else from one."""
 
     def __init__(self, clock: ServerClock, data_dir: Path) -> None:
         """Go on from the anchor that the last server left, if this is the same boot."""
@@ -43,6 +45,13 @@ class ClockSteps:
         if step_ms is not None:
             self._to_log += [(run, ClockStepped(step_ms), sender) for run in runs]
         return step_ms
+
+    def found_behind(self, live: LiveRun) -> None:
+        """Note a step for a run that goes on, whose log is ahead of this clock. Called once for each run."""
+        if live.behind_ms and live.state.ended_s is None:
+            key = f"{self._clock.anchor.key} behind {live.state.seq}"
+            sender = Sender("Leadline", "server", str(uuid.uuid5(uuid.NAMESPACE_OID, key)))
+            self._to_log.append((live.stored.run, ClockStepped(-live.behind_ms), sender))
 
     def log(self, log_step: LogStep) -> None:
         """Log what was taken, then keep the new anchor: a server that dies between finds the steps again, and their

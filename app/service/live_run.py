@@ -10,7 +10,7 @@ from app.core.state import State
 from app.service.past import Past
 from app.service.shelf import Shelf
 from app.store import journal, library
-from app.store.clock import RunClock, ServerClock
+from app.store.clock import LEAST_STEP_S, RunClock, ServerClock
 from app.store.faults import RunDamaged, StoreFault
 from app.store.library import StoredRun
 from app.store.store import Store
@@ -18,7 +18,10 @@ from app.store.verifying import UNREADABLE
 
 
 class LiveRun:
-    """One run in memory. `working` belongs to the writer thread; `log` and `state` hold what is committed."""
+    """One run in memory. `working` belongs to the writer thread; `log` and `state` hold what is committed.
+
+    `behind_ms`: how far the wall clock was behind the log when it was read, which has still to be logged as a step.
+    """
 
     def __init__(self, stored: StoredRun, prepared: Prepared, log: list[Logged], clock: ServerClock) -> None:
         self.stored = stored
@@ -26,7 +29,9 @@ class LiveRun:
         self.log = log
         self.past = Past(log)
         self.state = self.past.at()
-        self.clock = RunClock(clock, stored.zero_utc, self.state.stepped_ms - _not_taken_ms(log, clock))
+        stepped_ms = self.state.stepped_ms - _not_taken_ms(log, clock)
+        self.behind_ms = _behind_ms(log, RunClock(clock, stored.zero_utc, stepped_ms).elapsed_s())
+        self.clock = RunClock(clock, stored.zero_utc, stepped_ms - self.behind_ms)
         self.chain = log[-1].chain if log else ""
         self.working: tuple[State, str] = (self.state, self.chain)
 
@@ -46,6 +51,14 @@ def _not_taken_ms(log: Sequence[Logged], clock: ServerClock) -> int:
     return sum(
         each.event.step_ms for each in log if isinstance(each.event, ClockStepped) and each.key == clock.anchor.key
     )
+
+
+def _behind_ms(log: Sequence[Logged], elapsed_s: float) -> int:
+    """By how much at least the wall clock was set back since the last event, while this machine was off: the run has
+    gone on since, so elapsed goes on from there. How long it was off nobody can tell."""
+    last_s = log[-1].logged_s if log else 0
+    behind_s = last_s - elapsed_s
+    return math.ceil(behind_s * 1000) if behind_s > LEAST_STEP_S else 0
 
 
 def read_runs(store: Store) -> tuple[StoredRun, ...]:

@@ -17,6 +17,7 @@ from app.core.commands import Command, Refusal, moment
 from app.core.decide import HEARD, decide
 from app.core.events import ClockStepped, Event, Logged, RunStarted
 from app.core.fold import fold
+from app.core.marking import not_reopened_since
 from app.core.situation import Situation
 from app.core.state import State
 from app.core.times import clock, instant
@@ -94,7 +95,8 @@ class Service:
             raise RunDamaged(damage_words(run))
         if run not in self._runs:
             try:
-                self._runs.setdefault(run, read_run(self.store, self.shelf, self.clock, run))
+                live = self._runs.setdefault(run, read_run(self.store, self.shelf, self.clock, run))
+                self._steps.found_behind(live)
             except RunDamaged:
                 self._damaged.add(run)  # To find it out again each second would cost what reading a whole log costs.
                 raise
@@ -156,6 +158,8 @@ class Service:
         state = self._working(conn, live)
         now_s = max(0, math.floor(live.clock.elapsed_s()))
         at_s = said.at_s(now_s)
+        if said.pressed_s is not None:
+            not_reopened_since(Situation(live.prepared, state, now_s), command, said.pressed_s)
         events = decide(Situation(live.prepared, state, now_s), command, at_s)
         return self._append(conn, live, state, events, sender, at_s, now_s, said.sent)
 

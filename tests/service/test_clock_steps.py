@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from app.core.commands import EndRun
+from app.core.commands import AddNote, EndRun
 from app.core.events import ClockStepped
 from app.service import clock_steps
 from app.service.runs import Service
@@ -111,6 +111,32 @@ def test_after_another_boot_the_steady_clock_of_the_last_says_nothing(tmp_path: 
         service = Service(opened, other.server())
         assert service.watch_clock() is None
         assert service.run(run).clock.elapsed_s() == pytest.approx(120, abs=0.05)
+
+
+def test_a_clock_that_another_boot_finds_behind_the_log_goes_on_from_the_log(tmp_path: Path, clock: SetClock) -> None:
+    """A machine without a battery for its clock, and without a network, starts in some year long past."""
+    with store(tmp_path) as opened:
+        service = Service(opened, clock.server())
+        run, over = small_run(service), small_run(service)
+        service.order(over, EndRun("rain"), sender()).result()
+        clock.at_s = 400
+        service.order(run, AddNote("here", None, None), sender()).result()
+    other = SetClock(at_s=3, step=timedelta(days=-9_000), boot="the second")
+    with store(tmp_path) as opened:
+        service = Service(opened, other.server())
+        assert service.run(run).clock.elapsed_s() == pytest.approx(400, abs=0.05)
+        service.watch_clock()
+        service.watch_clock()
+        assert (len(steps(service, run)), steps(service, over)) == (1, [])
+        other.at_s = 53
+        service.order(run, AddNote("and on", None, None), sender()).result()
+        assert service.run(run).log[-1].at_s == 450
+    other.at_s = 70
+    with store(tmp_path) as opened:
+        again = Service(opened, other.server())
+        assert again.run(run).clock.elapsed_s() == pytest.approx(467, abs=0.05)
+        again.watch_clock()
+        assert len(steps(again, run)) == 1
 
 
 @pytest.mark.parametrize(

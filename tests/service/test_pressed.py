@@ -2,10 +2,20 @@
 
 import pytest
 
-from app.core.commands import Command, EndRun, MarkStep, PutOff, Refusal, SetNotNeeded, UndoMark
+from app.core.commands import (
+    Command,
+    EndRun,
+    GiveGo,
+    MarkStep,
+    PutOff,
+    Refusal,
+    ReopenStep,
+    SetNotNeeded,
+    UndoMark,
+)
 from app.service.runs import FAST_S, Service
 from app.web.keys import new_key
-from tests.service.making import ANGLE, SetClock, sender, small_run
+from tests.service.making import ANGLE, SetClock, done, sender, small_run
 
 
 def refusal(
@@ -150,3 +160,51 @@ def test_several_kept_presses_keep_their_own_times_in_the_order_in_which_they_ar
         service.order(run, command, sender(), pressed_s=pressed_s).result()
     assert [at_s for at_s, _ in times(service, run)[1:]] == [300, 1_200, 1_201, 1_900]
     assert {logged_s for _, logged_s in times(service, run)[1:]} == {7_200}
+
+
+@pytest.mark.parametrize("pressed_s", [100, 308, 309])
+def test_a_press_from_before_its_step_was_reopened_is_put_before_the_person(
+    service: Service, clock: SetClock, pressed_s: int
+) -> None:
+    """Another station marked it and reopened it meanwhile: whoever pressed did not know why."""
+    run = small_run(service)
+    clock.at_s = 305
+    service.order(run, MarkStep("rig/1"), sender()).result()
+    clock.at_s = 309
+    service.order(run, ReopenStep("rig/1", "the lid came open"), sender()).result()
+    clock.at_s = 400
+    if pressed_s < 309:
+        refused = refusal(service, run, MarkStep("rig/1"), pressed_s=pressed_s)
+        assert refused.code == "reopened"
+        assert "“Open the box” (rig/1) was asked for anew at 00:05:09" in str(refused)
+        assert "rig/1" not in service.run(run).state.done
+    else:
+        service.order(run, MarkStep("rig/1"), sender(), pressed_s=pressed_s).result()
+        assert service.run(run).state.done["rig/1"].at_s == 309
+
+
+def test_a_kept_press_stands_though_another_stations_slip_was_undone(service: Service, clock: SetClock) -> None:
+    run = small_run(service)
+    clock.at_s = 305
+    service.order(run, MarkStep("rig/1"), sender()).result()
+    service.order(run, UndoMark("rig/1"), sender()).result()
+    clock.at_s = 400
+    service.order(run, MarkStep("rig/1"), sender(), pressed_s=303).result()
+    assert service.run(run).state.done["rig/1"].at_s == 303
+
+
+def test_a_kept_go_from_before_the_goes_were_asked_for_again_is_no_go_now(service: Service, clock: SetClock) -> None:
+    run = small_run(service)
+    for at_s, step in ((100, "rig/1"), (200, "rig/2"), (300, "wire/1")):
+        clock.at_s = at_s
+        done(service, run, step)
+    service.order(run, GiveGo("wire/2", "EV2"), sender()).result()
+    clock.at_s = 310
+    service.order(run, ReopenStep("wire/1", "a wire is loose"), sender()).result()
+    clock.at_s = 320
+    done(service, run, "wire/1")
+    clock.at_s = 400
+    assert refusal(service, run, GiveGo("wire/2", "EV1"), pressed_s=305).code == "reopened"
+    assert refusal(service, run, GiveGo("wire/2", "EV2"), pressed_s=299).code == "reopened"
+    service.order(run, GiveGo("wire/2", "EV2"), sender(), pressed_s=330).result()
+    assert service.run(run).state.answers["wire/2"]["EV2"].at_s == 330
