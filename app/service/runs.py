@@ -9,6 +9,7 @@ from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import dataclass
 from datetime import timedelta
+from threading import Lock
 from typing import TypeVar
 
 from sqlalchemy import Connection
@@ -46,6 +47,7 @@ class Service:
         self.shelf = Shelf(store, self.clock)
         self._runs: dict[int, LiveRun] = {}
         self._damaged: set[int] = set()
+        self._arriving = Lock()
         self._listeners: list[Callable[[int, int], None]] = []
         self._steps = ClockSteps(self.clock, store.data_dir)
 
@@ -140,14 +142,21 @@ class Service:
         live = self.run(run)
         sent = sent_hash(command, at)
         said = _Said(at, pressed_s if isinstance(command, HEARD) else None, sent)
-        future = self.store.write(lambda conn: self._carry_out(conn, live, command, sender, said))
+        future = self._write(live, lambda conn, now_s: self._carry_out(conn, live, command, sender, said, now_s))
         done: Future[Outcome] = Future()
         done.set_running_or_notify_cancel()  # Who gives up waiting cannot cancel it: the screens must still be told.
         future.add_done_callback(lambda finished: self._finish(live, finished, done))
         return done
 
+    def _write(self, live: LiveRun, job: Callable[[Connection, int], T]) -> Future[T]:
+        """Hand a job to the writer, with the elapsed second at which it arrived: that is its "now", however long the
+        disk has others wait before it. Jobs are carried out in the order in which they arrived."""
+        with self._arriving:
+            arrived_s = max(0, math.floor(live.clock.elapsed_s()))
+            return self.store.write(lambda conn: job(conn, arrived_s))
+
     def _carry_out(
-        self, conn: Connection, live: LiveRun, command: Command, sender: Sender, said: "_Said"
+        self, conn: Connection, live: LiveRun, command: Command, sender: Sender, said: "_Said", now_s: int
     ) -> tuple[Outcome, tuple[Logged, ...]]:
         """In the writer thread, inside the transaction: decide on the state that the log has there, and append."""
         run = live.stored.run
@@ -156,7 +165,6 @@ class Service:
             _same(run, known.sent, said.sent)
             return Outcome(known.answer["seq"], tuple(known.answer["events"]), True), ()
         state = self._working(conn, live)
-        now_s = max(0, math.floor(live.clock.elapsed_s()))
         at_s = said.at_s(now_s)
         if said.pressed_s is not None:
             not_reopened_since(Situation(live.prepared, state, now_s), command, said.pressed_s)
@@ -240,14 +248,13 @@ class Service:
         live = self.run(run)
         done: Future[Outcome] = Future()
 
-        def job(conn: Connection) -> tuple[Outcome, tuple[Logged, ...]]:
+        def job(conn: Connection, now_s: int) -> tuple[Outcome, tuple[Logged, ...]]:
             if known := journal.receipt(conn, live.stored.run, sender.key):
                 return Outcome(known.answer["seq"], (), True), ()
             state = self._working(conn, live)
-            now_s = max(0, math.floor(live.clock.elapsed_s()))
             return self._append(conn, live, state, (event,), sender, now_s, now_s, sent_hash(event))
 
-        self.store.write(job).add_done_callback(lambda finished: self._finish(live, finished, done))
+        self._write(live, job).add_done_callback(lambda finished: self._finish(live, finished, done))
         done.result()
 
 

@@ -20,6 +20,9 @@ T = TypeVar("T")
 MOST_TOGETHER = 256
 """Jobs in one commit at most: it bounds how long the first of them waits for the last."""
 
+TIDY_WITHIN_MS = 200
+"""How long the last checkpoint waits for a reader in another process, such as a backup: a stop takes 2 s at most."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Job:
@@ -154,6 +157,7 @@ class Writer:
             return
         try:
             if tidy:
+                driver(held).execute(f"PRAGMA busy_timeout={TIDY_WITHIN_MS}").close()
                 checkpoint(held)
             else:
                 held.invalidate()

@@ -1,8 +1,11 @@
 """A press that a station kept while it had no link: its own time, no second effect, nothing from the future."""
 
+from threading import Event
+
 import pytest
 
 from app.core.commands import (
+    AddNote,
     Command,
     EndRun,
     GiveGo,
@@ -208,3 +211,23 @@ def test_a_kept_go_from_before_the_goes_were_asked_for_again_is_no_go_now(servic
     assert refusal(service, run, GiveGo("wire/2", "EV2"), pressed_s=299).code == "reopened"
     service.order(run, GiveGo("wire/2", "EV2"), sender(), pressed_s=330).result()
     assert service.run(run).state.answers["wire/2"]["EV2"].at_s == 330
+
+
+def test_an_order_happened_when_it_arrived_however_long_the_disk_had_it_wait(
+    service: Service, clock: SetClock
+) -> None:
+    """Another program holds the database, or an fsync hangs; the station meanwhile shows the time of the press."""
+    run = small_run(service)
+    disk = Event()
+    clock.at_s = 300
+    service.store.write(lambda _: disk.wait(20))
+    waiting = [
+        service.order(run, command, sender())
+        for command in (MarkStep("rig/1"), AddNote("slow today", None, None), PutOff("paint", "late"))
+    ]
+    clock.at_s = 340
+    later = service.order(run, AddNote("later", None, None), sender())
+    disk.set()
+    for future in (*waiting, later):
+        future.result(20)
+    assert times(service, run)[1:] == [(300, 300), (300, 300), (300, 300), (340, 340)]

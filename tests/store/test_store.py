@@ -2,6 +2,7 @@
 
 import sqlite3
 import stat
+import time
 from contextlib import closing
 from pathlib import Path
 
@@ -71,3 +72,18 @@ def test_a_file_that_is_no_database_is_refused_in_words_and_left_alone(tmp_path:
     with pytest.raises(StoreFailed, match="damaged"):
         Store(tmp_path, MIGRATIONS)
     assert (tmp_path / FILE_NAME).read_text().startswith("a shopping list")
+
+
+def test_a_reader_elsewhere_does_not_hold_up_the_stop(tmp_path: Path) -> None:
+    """HARM.md: a stop takes 2 s at most, also while somebody copies or looks into the file. Nothing is lost by it."""
+    store = Store(tmp_path, MIGRATIONS)
+    append(store, a_run(store), "k1")
+    with closing(sqlite3.connect(tmp_path / FILE_NAME, isolation_level=None)) as other:
+        other.execute("BEGIN")
+        other.execute("SELECT count(*) FROM event").fetchone()
+        append(store, 1, "k2")
+        began = time.monotonic()
+        store.close()
+        assert time.monotonic() - began < 2
+    with Store(tmp_path, MIGRATIONS) as again:
+        assert again.read(lambda conn: verify(conn, 1)).events == 2
