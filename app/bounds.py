@@ -11,7 +11,7 @@ from typing import Any
 
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol, RequestResponseCycle
 
-from app.web.guard import HEADERS
+from app.web.safe_headers import HEADERS
 
 LARGEST_HEAD = 64 * 1024
 """Bytes of the request line and headers together, or after a piece of the body; what comes in one read is taken."""

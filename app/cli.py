@@ -10,12 +10,23 @@ import sys
 import tempfile
 from dataclasses import replace
 from pathlib import Path
-from types import FrameType
-from typing import Annotated, NoReturn
+from typing import Annotated
 
 import typer
 
-from app.cli_files import convert, fail, fault_line, file_bytes, mute, reading_of_file, say, template, text_as_stored
+from app.cli_files import (
+    convert,
+    escape_unknown_signs,
+    fail,
+    fault_line,
+    file_bytes,
+    leave,
+    mute,
+    reading_of_file,
+    say,
+    template,
+    text_as_stored,
+)
 from app.cli_keep import backup, restore, verify
 from app.cli_people import person
 from app.cli_runs import carry
@@ -46,6 +57,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print the fixed JSON form.
 
 def main() -> None:
     """The entry point of the command `leadline`."""
+    escape_unknown_signs()
     try:
         try:
             cli()
@@ -54,7 +66,17 @@ def main() -> None:
                 sys.stdout.flush()
     except OSError as error:
         mute()
-        fail(f"What was to be printed can't be written: {error.strerror}.")
+        fail(_unforeseen(error))
+
+
+def _unforeseen(error: OSError) -> str:
+    try:
+        Path.cwd()
+    except OSError:
+        return "The current folder is not there any more. Change to one that is, then try again."
+    if error.filename is None:
+        return f"What was to be printed can't be written: {error.strerror}."
+    return f"{error.filename} can't be used: {error.strerror}."
 
 
 cli.command()(convert)
@@ -201,7 +223,8 @@ def serve_command(
     tls_cert: Annotated[Path | None, typer.Option(help="Certificate to serve https with: a PEM file.")] = None,
     tls_key: Annotated[Path | None, typer.Option(help="Its key: a PEM file without a password.")] = None,
     known_as: Annotated[
-        list[str] | None, typer.Option(help="A name by which other machines ask for it. May be given again.")
+        list[str] | None,
+        typer.Option(help="A name, without scheme and port, by which others ask for it. May be given again."),
     ] = None,
 ) -> None:
     """Serve Leadline from this machine; for other machines too where there are accounts."""
@@ -223,10 +246,6 @@ def _serve(settings: Settings, page: str) -> None:
         fail(no_folder(settings.data, error))
 
 
-def _leave(number: int, _frame: FrameType | None) -> NoReturn:
-    raise SystemExit(128 + number)
-
-
 @cli.command()
 def demo(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765) -> None:
     """A rehearsal of the sample, well under way, with its clock running. Without --data it leaves nothing behind."""
@@ -235,7 +254,7 @@ def demo(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765) -> None
     from app.store.faults import StoreFault
 
     # Left to itself, the signal would end the process before the scratch folder is removed.
-    signal.signal(signal.SIGTERM, _leave)
+    signal.signal(signal.SIGTERM, leave)
     with tempfile.TemporaryDirectory(prefix="leadline-demo-") as scratch:
         try:
             settings = Settings(data or Path(scratch), HOME / "procedures", host, port)

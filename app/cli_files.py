@@ -3,9 +3,12 @@
 It knows no run and no server.
 """
 
+import codecs
 import os
 import sys
+from io import TextIOWrapper
 from pathlib import Path
+from types import FrameType
 from typing import Annotated, NoReturn, get_args
 
 import typer
@@ -30,6 +33,37 @@ def say(sentence: str) -> None:
         print(sentence, flush=True)
     except OSError:
         mute()
+
+
+def _escaped(error: UnicodeError) -> tuple[str | bytes, int]:
+    """What the terminal has no sign for, as JSON and people take it: \\u00fc."""
+    assert isinstance(error, UnicodeEncodeError)
+    units = error.object[error.start : error.end].encode("utf-16-be", "surrogatepass")
+    return "".join(f"\\u{units[at : at + 2].hex()}" for at in range(0, len(units), 2)), error.end
+
+
+def _escaped_but_names(error: UnicodeError) -> tuple[str | bytes, int]:
+    """The same, but bytes of a file's name that are no text stay what they are, as Python has it in a plain locale."""
+    assert isinstance(error, UnicodeEncodeError)
+    first = error.object[error.start]
+    if "\udc80" <= first <= "\udcff":
+        return bytes([ord(first) - 0xDC00]), error.start + 1
+    return _escaped(UnicodeEncodeError(error.encoding, error.object, error.start, error.start + 1, error.reason))
+
+
+def escape_unknown_signs() -> None:
+    """Print what can be printed, whatever the terminal's encoding; it would end in a traceback."""
+    codecs.register_error("leadline-escaped", _escaped)
+    codecs.register_error("leadline-escaped-but-names", _escaped_but_names)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            kept = "-but-names" if stream.errors == "surrogateescape" else ""
+            stream.reconfigure(errors=f"leadline-escaped{kept}")
+
+
+def leave(number: int, _frame: FrameType | None) -> NoReturn:
+    """At a signal: end as `exit` does, so that what is half made is cleared away."""
+    raise SystemExit(128 + number)
 
 
 def mute() -> None:

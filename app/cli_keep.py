@@ -1,5 +1,7 @@
 """Commands that keep the record: verify, backup, restore. A server may be running on the data all the while."""
 
+import errno
+import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -7,8 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from app.cli_files import fail
-from app.cli_store import Data
+from app.cli_files import fail, leave
+from app.cli_store import Data, named
 from app.core.heads import HeadFault
 from app.settings import HOME, default_data
 
@@ -27,7 +29,19 @@ Kept = Annotated[
         "finds a log that was cut off or made anew.",
     ),
 ]
-Backup = Annotated[Path, typer.Argument(help="A file that `leadline backup` made.")]
+Backup = Annotated[Path, typer.Argument(help="A file that `leadline backup` made.", parser=named, metavar="BACKUP")]
+
+
+def _place(text: str) -> str:
+    """As it was typed: a stroke at its end says that it is a folder."""
+    named(text)
+    return text
+
+
+To = Annotated[
+    str,
+    typer.Argument(help="File to write, or a folder: then it is named by the time.", parser=_place, metavar="TO"),
+]
 
 MIGRATIONS = HOME / "migrations"
 RESTORE = "Leave it as it is, and restore the last backup into a new folder: leadline restore BACKUP --data NEW."
@@ -35,14 +49,19 @@ RESTORE = "Leave it as it is, and restore the last backup into a new folder: lea
 
 
 def verify(run: Which = None, head: Kept = None, data: Data = None) -> None:
-    """Walk the chain of a run's log, or of every run's: tells whether anything was changed. It changes nothing."""
+    """Walk the chain of a run's log, or of every run's: tells whether an event was changed. It changes nothing.
+
+    Without --head it can't see that a log's end was cut off, or a log made anew.
+    It never sees whether the answer kept of an order is the one that was given,
+    what a procedure's file was called, or who was given an account.
+    """
     if head is not None and run is None:
         fail("--head is the head of one run's log: say of which, as in `leadline verify 1 --head ...`.", 2)
     from app.store.sound import file_faults, guard_words, lost_guards, run_numbers
     from app.store.verifying import verify as walk
 
     good = True
-    with _in_words(RESTORE), _look(data) as conn:
+    with _in_words(RESTORE, data), _look(data) as conn:
         for number in run_numbers(conn) if run is None else (run,):
             found = walk(conn, number, head)
             _say(number, found)
@@ -60,17 +79,14 @@ def _say(run: int, found: "Verified") -> None:
     typer.echo(f"Run {run}: {found.fault}.{sound}", err=True)
 
 
-def backup(
-    to: Annotated[str, typer.Argument(help="File to write, or a folder: then it is named by the time.")],
-    data: Data = None,
-) -> None:
+def backup(to: To, data: Data = None) -> None:
     """Copy all data into one file, while a server uses them or not, and check the copy to the last event."""
     from app.store.clock import wall_clock
     from app.store.keeping import keep
 
     if to.endswith("/") and not Path(to).is_dir():
         fail(f"There is no folder {to} to put a backup into. Make it first.", 2)
-    with _in_words(RESTORE):
+    with _in_words(RESTORE, data):
         kept = keep(data or default_data(), Path(to), MIGRATIONS, wall_clock())
     print(f"{kept.file}: {_counted(kept.found)}")
     _heads(kept.found)
@@ -93,7 +109,7 @@ def restore(
     if (run is None) != (to is None):
         fail("--run and --to go together: the log of that run ends at that event.", 2)
     cut = None if run is None or to is None else Cut(run, to)
-    with _in_words("Take another backup."):
+    with _in_words("Take another backup.", data):
         made = make(file, data or default_data(), MIGRATIONS, wall_clock(), cut)
     print(f"{made.folder} made from {file}: {_counted(made.found)}")
     _heads(made.found)
@@ -133,22 +149,50 @@ def _look(data: Path | None) -> "Iterator[Connection]":
 
 
 @contextmanager
-def _in_words(if_damaged: str) -> Iterator[None]:
-    """Ends the program with a sentence where it can't go on."""
+def _in_words(if_damaged: str, data: Path | None) -> Iterator[None]:
+    """Ends the program with a sentence where it can't go on; a signal that ends it lets it clear up first."""
     from app.store.faults import Damaged, NoSuchRun, NotSafe, StoreFault
 
     try:
-        yield
+        with _leaving():
+            yield
     except HeadFault as fault:
         fail(f"--head: {fault}.", 2)
     except Damaged as fault:
         fail(f"{fault} {if_damaged}")
-    except (NoSuchRun, NotSafe) as fault:
-        said = str(fault).removesuffix(".")
-        fail(f"{said[:1].upper()}{said[1:]}.")
+    except NoSuchRun as fault:
+        fail(f"T{str(fault).removesuffix('.')[1:]}.")  # There is none.
+    except NotSafe as fault:
+        fail(f"{str(fault).removesuffix('.')}.")
     except StoreFault as fault:
         fail(str(fault))
     except FileExistsError as error:
         fail(f"{error}, and nothing was written. Take another name.")
     except OSError as error:
-        fail(f"{error.filename} can't be used: {error.strerror}. Choose another place.")
+        fail(_unusable(error.filename or data or default_data(), error))
+
+
+@contextmanager
+def _leaving() -> Iterator[None]:
+    """At SIGTERM, and SIGHUP unless it is ignored to outlive a terminal, `leave`."""
+    before = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGHUP)}
+    for number, handler in before.items():
+        if handler == signal.SIG_DFL:
+            signal.signal(number, leave)
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _unusable(place: str | Path, error: OSError) -> str:
+    match error.errno:
+        case errno.ENOSPC | errno.EDQUOT:
+            return f"The disk of {place} is full. Make room on it, or choose another place."
+        case errno.EACCES | errno.EPERM:
+            return (
+                f"{place} is not open to this account ({error.strerror}). Take one that may use it, or another place."
+            )
+        case _:
+            return f"{place} can't be used: {error.strerror}. Choose another place."

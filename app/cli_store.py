@@ -16,16 +16,16 @@ if TYPE_CHECKING:
     from app.store.store import Store
 
 
-def _folder(text: str) -> Path:
+def named(text: str) -> Path:
     """A variable of the shell that is not set would otherwise name the current folder."""
     if not text.strip():
-        raise typer.BadParameter("it is empty; name a folder")
+        raise typer.BadParameter("it is empty; name a file or a folder")
     return Path(text)
 
 
 Data = Annotated[
     Path | None,
-    typer.Option(help="Data folder. Default: $LEADLINE_DATA, or ./leadline-data.", parser=_folder, metavar="DIRECTORY"),
+    typer.Option(help="Data folder. Default: $LEADLINE_DATA, or ./leadline-data.", parser=named, metavar="DIRECTORY"),
 ]
 
 

@@ -72,12 +72,10 @@ def create_app(settings: Settings, clock: ServerClock | None = None, opened: Sto
             lookout = Lookout(service)
             live = Live(service, lookout, feed)
             renderer = Renderer(settings.templates, version("leadline"))
-            people, in_turn = People(store, service.clock), InTurn()
-            app.state.shell = Shell(
-                settings, service, lookout, renderer, live, people, feed, in_turn, Uploads(service.shelf)
-            )
+            people, in_turn, uploads = People(store, service.clock), InTurn(), Uploads(service.shelf)
+            app.state.shell = Shell(settings, service, lookout, renderer, live, people, feed, in_turn, uploads)
             try:
-                await asyncio.to_thread(service.shelf.load_folder, settings.procedures)
+                await uploads.load_folder(settings.procedures)
             except StoreFull as fault:
                 logger.warning("the procedures were not loaded: %s", fault)  # What is stored can still be shown.
             loop = asyncio.get_running_loop()
@@ -92,6 +90,7 @@ def create_app(settings: Settings, clock: ServerClock | None = None, opened: Sto
             people.listen(signed_out)
             tasks = [asyncio.create_task(live.run_forever()), asyncio.create_task(_sweep_forever(people))]
             yield
+            uploads.close()
             in_turn.close()
             for task in tasks:
                 task.cancel()

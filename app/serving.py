@@ -19,6 +19,7 @@ from app.settings import Settings
 from app.store.engine import FILE_NAME
 from app.store.people import people
 from app.store.store import Store
+from app.web.host_names import never_asked_for
 
 STOP_AFTER_S = 0.7
 """Requests under way get this long at a stop, then their connections are cut; streams are ended by us at once."""
@@ -42,10 +43,12 @@ class _Server(uvicorn.Server):
         super().__init__(config)
         self._application = application
         self._started = started
+        self._loop: asyncio.AbstractEventLoop | None = None
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        self._loop = asyncio.get_running_loop()
         await super().startup(sockets)
-        if self.started:
+        if self.started and not self.should_exit:
             # What lives now lives long: the collector need not walk it again and again.
             gc.collect()
             gc.freeze()
@@ -54,11 +57,15 @@ class _Server(uvicorn.Server):
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         shell = getattr(self._application.state, "shell", None)
+        letting_go = None if shell is None else asyncio.create_task(asyncio.to_thread(shell.lookout.close))
         cutting = asyncio.get_running_loop().call_later(STOP_AFTER_S, self._cut)
         await super().shutdown(sockets)
         cutting.cancel()
+        if letting_go is not None:
+            await letting_go
         if shell is not None:
             # Here and not in the application's end: uvicorn ends this process by the signal, and no exit handler runs.
+            # A second time: somebody may just have begun to look ahead when it was closed.
             await asyncio.to_thread(shell.lookout.close)
 
     def _cut(self) -> None:
@@ -67,9 +74,12 @@ class _Server(uvicorn.Server):
             connection.transport.abort()
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
-        feed = getattr(self._application.state, "feed", None)
+        feed, shell = (getattr(self._application.state, name, None) for name in ("feed", "shell"))
         if feed is not None:
             feed.close()
+        if shell is not None and self._loop is not None:
+            # While it starts, nothing looks at the signal but this, and nothing else wakes the loop.
+            self._loop.call_soon_threadsafe(shell.uploads.close)
         super().handle_exit(sig, frame)
 
 
@@ -77,7 +87,7 @@ def check_host(settings: Settings) -> None:
     """Other machines may use the server only where there are accounts to sign in by.
 
     Raises:
-        CannotServe: no address, or one that others reach and there is no account yet.
+        CannotServe: no address, or one that others reach and there is no account yet; a name nobody can ask for.
     """
     host = settings.host
     try:
@@ -89,6 +99,9 @@ def check_host(settings: Settings) -> None:
             f"{host!r} is not an address; use 127.0.0.1, ::1 or localhost, or an address of this machine. A name by "
             "which others ask for it goes to --known-as."
         )
+    for name in settings.known_as:
+        if why := never_asked_for(name):
+            raise CannotServe(f"--known-as {name!r} would never be asked for: {why}.")
     if not settings.alone and not _has_accounts(settings):
         raise CannotServe(
             f"Nobody has an account yet, and {host} would let anybody on the network mark steps. Add somebody first: "
@@ -202,7 +215,11 @@ def _said(settings: Settings, open_to_all: bool, page: str) -> Iterator[str]:
     most = _most_connections()
     if most < FEW_FILES:
         yield f"The system lets this server have only {most} connections at once; raise that with ulimit -n."
-    if open_to_all:
+    if open_to_all and settings.known_as:
+        # What stands before it on this machine, as a proxy does, is at this machine, whoever asks it.
+        names = " or ".join(settings.known_as)
+        yield f"There are no accounts: whoever reaches this server, also as {names} from elsewhere, may do everything."
+    elif open_to_all:
         yield "There are no accounts: whoever is at this machine may do everything."
     elif not settings.alone and settings.tls_cert is None:
         yield "Without --tls-cert, passwords and all else cross the network readable to others on it."
@@ -221,7 +238,7 @@ def _run(
         proxy_headers=False,  # Anybody on this machine could say by them whence it comes, and by which scheme.
         log_config=None,  # uvicorn's own wants a standard output; warnings go to the standard error as they are.
         log_level="warning",
-        timeout_graceful_shutdown=math.ceil(STOP_AFTER_S) + 1,  # in case that cutting them was not enough
+        timeout_graceful_shutdown=math.ceil(STOP_AFTER_S),  # in case that cutting them was not enough
         server_header=False,
         lifespan="on",
         ssl_context_factory=None if sealed is None else lambda _config, _default: sealed,

@@ -84,7 +84,7 @@
     const signedOut = response.status === 401 || (response.status === 403 && !text.includes("<hx-partial"));
     if (signedOut || LATER.has(response.status)) {
       if (outbox.isFlying(form)) event.preventDefault(); // It is kept, so "not done" would be one word too many.
-      return keepIfMay(form, `The server answered with an error (${response.status}), so nothing is marked.`);
+      return keepIfMay(form, sentenceOf(response, text));
     }
     outbox.landed(form);
     if (response.status < 400) {
@@ -93,8 +93,15 @@
       if (form.elements.do?.value === "what-if") history.replaceState(history.state, "", location.pathname);
     }
     // A refusal brings the parts with its sentence; anything else that went wrong brings a page of its own.
-    else if (!text.includes("<hx-partial")) say(`The server answered with an error (${response.status}), so nothing is marked.`);
+    else if (!text.includes("<hx-partial")) say(sentenceOf(response, text));
   });
+  // What was answered instead, in its own words: of error.html, or of a guard that stands before all pages.
+  function sentenceOf(response, text) {
+    const isPlain = (response.headers.get("content-type") ?? "").startsWith("text/plain");
+    const page = isPlain ? null : new DOMParser().parseFromString(text, "text/html");
+    const own = (isPlain ? text : page.querySelector(".page-error .sentence")?.textContent ?? "").trim();
+    return own ? `Not done. ${own.slice(0, 400)}` : `The server answered with an error (${response.status}), so nothing is marked.`;
+  }
   // What may be entered late is kept at this station until the server answers again (outbox.js).
   function keepIfMay(form, otherwise) {
     if (outbox.isFlying(form)) outbox.giveUp();

@@ -8,14 +8,22 @@
   const watched = body.dataset.live === undefined ? null : Number(body.dataset.run); // 0 is Home
   const LOST_AFTER_MS = 3_000;
   const JUMP_MS = 2_000;
+  const DOUBT_EACH_MS = 3_000;
+  const ANEW_EACH_MS = 30_000;
   const now = () => performance.now();
 
-  // ---- silence
-  const heard = { at: now(), wall: Date.now(), signedOut: false, unknown: false };
+  // ---- silence: how old the newest word of the server is, be it that none comes or that they come late
+  const heard = { at: now(), wall: Date.now(), arrivedAt: now(), late: 0, slept: false, signedOut: false, unknown: false };
   const silentMs = () => now() - heard.at;
   const isLost = () => silentMs() > LOST_AFTER_MS;
-  // Sleep, or a step of this station's clock: both clocks should have gone on by the same.
-  const clockJumped = () => Math.abs(Date.now() - heard.wall - silentMs()) > JUMP_MS;
+  // Sleep, or a step of this station's clock: both clocks should have gone on by the same. What comes after it may have
+  // been sent before it, so only a stream that is opened anew ends it.
+  const clockJumped = () => heard.slept || Math.abs(Date.now() - heard.wall - silentMs()) > JUMP_MS;
+  function hear(late) {
+    heard.slept = clockJumped();
+    [heard.arrivedAt, heard.late] = [now(), late];
+    if (now() - late > heard.at) [heard.at, heard.wall] = [now() - late, Date.now() - late];
+  }
 
   const ofLink = [];
   const ofTick = [];
@@ -29,29 +37,17 @@
     }
   }
 
-  // ---- elapsed and UTC: what the server said, counted on by this browser's steady clock
-  const ZEROS = 30;
-  const BACK_MS = 1_500;
-  function counter() {
-    let zeros = [];
-    let zero = null;
-    return {
-      take(value) {
-        const found = now() - value;
-        if (zero !== null && found - zero > BACK_MS) zeros = []; // The server counts otherwise now.
-        zeros = [...zeros, found].slice(-ZEROS);
-        zero = Math.min(...zeros); // A message can only be late, so the earliest zero is the truest.
-      },
-      read: () => (zero === null ? null : now() - zero),
-    };
+  // ---- elapsed and UTC: how far each is from the server's steady clock, which the page knows (server_clock.js)
+  const clock = new ServerClock();
+  const utc = { less: null };
+  const elapsed = { less: null, running: true, stands: null };
+  const at = (less) => (less === null || clock.zero === null ? null : clock.read() + less);
+  function takeTimes(data) {
+    if (data.utc) utc.less = Date.parse(data.utc) - data.steady_ms;
+    if (data.elapsed_ms === undefined) return;
+    [elapsed.less, elapsed.running, elapsed.stands] = [data.elapsed_ms - data.steady_ms, data.running, data.elapsed_ms];
   }
-  const utc = counter();
-  const elapsed = { counter: counter(), running: true, stands: null };
-  function takeElapsed(tick) {
-    elapsed.counter.take(tick.elapsed_ms);
-    [elapsed.running, elapsed.stands] = [tick.running, tick.elapsed_ms];
-  }
-  const elapsedMs = () => (elapsed.running ? elapsed.counter.read() : elapsed.stands);
+  const elapsedMs = () => (elapsed.running ? at(elapsed.less) : elapsed.stands);
 
   // ---- catching up: parts are fetched until a fetch that began after the last news has come back whole
   const RETRY_MS = 1_000;
@@ -97,13 +93,13 @@
     if (kind === "open") opened(reopened);
     if (!["tick", "changed", "beat", "unknown"].includes(kind)) return tellLink();
     const back = isLost();
-    [heard.at, heard.wall] = [now(), Date.now()];
+    hear(data.server === undefined ? 0 : clock.take(data.server, data.steady_ms));
     if (kind === "unknown") heard.unknown = true;
     if (kind === "changed" && (watched === 0 || data.seq > news.seq)) {
       news.seq = data.seq;
       refresh();
     }
-    if (data.utc) utc.take(Date.parse(data.utc));
+    if (data.server !== undefined) takeTimes(data);
     if (kind === "tick") takeTick(data);
     tellLink(back);
     // Word of another tab's run, which comes as a beat without a time, is no reason: ours follows.
@@ -113,6 +109,8 @@
     const returned = heard.signedOut;
     heard.signedOut = heard.unknown = false;
     if (reopened) {
+      heard.slept = false;
+      [heard.at, heard.wall] = [now(), Date.now()];
       asking?.ctx.request.abort();
       news.anew = true; // Another server perhaps, with a shorter log: its word counts.
     }
@@ -121,7 +119,6 @@
     call(ofLink, isLost());
   }
   function takeTick(tick) {
-    if (tick.elapsed_ms !== undefined) takeElapsed(tick);
     const [seq, view] = [tick.seq ?? 0, tick.view];
     if (seq > news.seq || (news.view !== undefined && view !== news.view)) news.count += 1;
     [news.seq, news.view, news.anew] = [news.anew ? seq : Math.max(seq, news.seq), view, false];
@@ -192,11 +189,15 @@
     else own?.open(true);
   }
 
-  let doubted = false;
+  let doubtedAt = -Infinity;
   function watchOver() {
     tellLink();
-    if (clockJumped() && !doubted) doubt();
-    doubted = clockJumped();
+    // Words queue up on a link that is too slow for them; on a new stream the newest comes first.
+    const after = clockJumped() ? DOUBT_EACH_MS : heard.late > LOST_AFTER_MS ? ANEW_EACH_MS : Infinity;
+    if (now() - doubtedAt > after) {
+      doubtedAt = now();
+      doubt();
+    }
     if (!port) return;
     if (!greeted && now() - spokenAt > WORKER_MS) holdOwn();
     else if (now() - spokenAt > WORKER_SILENT_MS) {
@@ -209,7 +210,9 @@
     run: watched || null,
     elapsedMs, silentMs, isLost, clockJumped, refresh,
     isRunning: () => elapsed.running,
-    utcMs: utc.read,
+    utcMs: () => at(utc.less),
+    arrivedMs: () => now() - heard.arrivedAt,
+    serverSaid: (server, ms, askedAt) => clock.answered(server, ms, askedAt),
     seq: () => news.shownSeq,
     lastSeq: () => news.seq,
     signedOut: () => heard.signedOut,

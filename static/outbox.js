@@ -13,6 +13,7 @@
     settling: [], // acknowledged, but the page does not show it yet
     sending: null, // the one on its way from this tab
     stopped: "", // why nothing is sent: "sign-in"
+    otherRun: false, // The server has another run under this page's number.
     trouble: "", // why the last try failed, in the server's words
   };
   const listeners = [];
@@ -48,10 +49,12 @@
     const near = form.closest("li, tr, article, details, section")?.querySelector("b, th, h2, summary")?.textContent;
     return clean([who, text || near].filter(Boolean).join(" · ")) + `: ${clean(submitter?.getAttribute("aria-label") ?? submitter?.textContent)}`;
   }
+  // Who is shown to be signed in; without accounts nobody is.
+  const shown = () => (document.querySelector(".bar .tools") ? document.querySelector(".bar .me a")?.textContent.trim() ?? "" : body.dataset.me);
   function pressOf(form, submitter) {
     const fields = [...new FormData(form, submitter)].filter(([name, value]) => typeof value === "string" && !["token", "have", "key"].includes(name));
     return {
-      key: form.elements.key?.value || newKey(), run: leadline.run, of: body.dataset.of, by: body.dataset.me, fields,
+      key: form.elements.key?.value || newKey(), run: leadline.run, of: body.dataset.of, by: shown(), fields,
       pressed: elapsed(), doing: doingOf(form, submitter), step: form.elements.step?.value ?? "", words: words(form, submitter),
       out: leadline.spare?.isOut(form) ?? false, doubt: leadline.clockJumped(), state: "waiting", sentence: "", tried: 0,
     };
@@ -92,7 +95,7 @@
   const waiting = (run) => state.items.filter((item) => item.state === "waiting" && (run === undefined || item.run === run));
   // What becomes of a press: a promise of whether it was kept, or null: it goes to the server as ever.
   function takes(form, submitter) {
-    if (!isKept(form, submitter)) return null;
+    if (state.otherRun || !isKept(form, submitter)) return null;
     const press = pressOf(form, submitter);
     const goesOn = form.closest(".spare");
     // A second press of a form whose first has no answer yet would carry the same key.
@@ -103,21 +106,25 @@
     return inTurn(() => keepNow(form, press, goesOn ? submitter : null));
   }
   async function keepNow(form, press, submitter) {
-    const again = flightOf(form) && same(flightOf(form).press) === same(press);
+    const again = flightOf(form) && !ONCE.test(press.doing) && same(flightOf(form).press) === same(press);
     if (flightOf(form)) press.key = newKey();
+    await giveUpNow(); // first: what was said before, and is not answered yet, is what this is judged by
     const refusal = (submitter && leadline.spare?.refuses(form, submitter)) || twice(press);
     if (refusal) leadline.say(refusal);
-    await giveUpNow();
     return !refusal && !again && keep(form, press);
   }
   // What is ordered at this moment may not be carried out at a later one: while the link is lost it is not even tried.
   function needsServer(form, submitter) {
     const isOrder = /\/orders$/.test(form.getAttribute("action") ?? "");
+    if (isOrder && state.otherRun) {
+      leadline.say("The server has another run under this number than this page shows. Nothing is done: load the page anew.");
+      return true;
+    }
     if (!isOrder || !leadline.isLost() || isKept(form, submitter)) return false;
     leadline.say(`“${clean(submitter?.textContent)}” needs the server: it is ordered at the moment it is entered, so it is not kept here. Nothing is done.`);
     return true;
   }
-  const typed = (press) => press.fields.find(([name]) => name === "at")?.[1].trim() ?? "";
+  const typed = (press) => fieldOf(press, "at").trim();
   // After a sleep, or a step of its clock, this station does not know how long it has been away.
   function timeless(press) {
     if (!press.doubt && press.pressed !== null) return "";
@@ -125,10 +132,20 @@
     if (/^\d+:\d\d(:\d\d)?$/.test(typed(press))) return "";
     return "This station slept, or its clock was set, while it was not connected, so it does not know the time. Type the elapsed time of the call (T), as 1:47:30, and press again. Nothing is kept yet.";
   }
+  // What is pressed twice counts once, as long as it is still the last word: an answer until the same person's next one at
+  // that hold or poll, an acceptance or a confirmation until the step is called anew.
   const ONCE = /^(mark|go|no-go|acknowledge|count|confirm|accept|not-needed|start|poll-go|poll-no-go)(:|$)/;
+  const LAST_WORD = { go: "answer", "no-go": "answer", "poll-go": "answer", "poll-no-go": "answer", mark: "call", accept: "call", confirm: "call" };
+  const fieldOf = (press, name) => press.fields.find(([each]) => each === name)?.[1] ?? "";
+  const whomOf = (press) => press.doing.split(":")[1] ?? fieldOf(press, "person");
+  function aboutOf(press) {
+    const about = LAST_WORD[press.doing.split(":")[0]] ?? press.doing;
+    return JSON.stringify([about, press.step || fieldOf(press, "poll"), about === "answer" && whomOf(press)]);
+  }
   const same = (press) => JSON.stringify([press.run, ...press.fields.filter(([name]) => !["at", "from", "page", "heard"].includes(name))]);
   function twice(press) {
-    return ONCE.test(press.doing) && waiting(press.run).some((item) => same(item) === same(press)) ? "This is kept here already, and counts once." : "";
+    const last = ONCE.test(press.doing) && waiting(press.run).filter((item) => aboutOf(item) === aboutOf(press)).at(-1);
+    return last && same(last) === same(press) ? "This is kept here already, and counts once." : "";
   }
 
   async function keep(form, press) {
@@ -142,10 +159,15 @@
     const before = waiting(press.run).at(-1)?.pressed ?? null;
     if (before !== null && press.pressed !== null && press.pressed < before && before - press.pressed <= 2) press.pressed = before;
     try {
-      press.place = await store.add(press);
+      await store.add(press);
     } catch (error) {
-      leadline.say(`The server does not answer, and this browser can't keep the press (${error?.name ?? "no storage"}): it is NOT taken. Write it down.`);
-      return false;
+      const why = error?.name ?? "no storage";
+      // What was sent may have arrived, and what can be sent now soon will have: both are held until the server says so.
+      if (leadline.isLost() && !press.tried) {
+        leadline.say(`The server does not answer, and this browser can't keep the press (${why}): it is NOT taken. Write it down.`);
+        return false;
+      }
+      store.hold(press, why);
     }
     if (form?.elements.key) form.elements.key.value = newKey(); // The next press of this form is another one.
     await changed();
@@ -164,7 +186,7 @@
   function note({ place, ...item }, text) {
     const fields = [["do", "note"], ["step", item.step], ["reason", text]].filter(([, value]) => value);
     const now = item.run === leadline.run ? elapsed() : item.pressed;
-    return keep(null, { ...item, key: newKey(), by: body.dataset.me, agreed: false, pressed: now, doing: "note", fields, words: `Note: ${text}`, state: "waiting", sentence: "", tried: 0 });
+    return keep(null, { ...item, key: newKey(), by: shown(), agreed: false, pressed: now, doing: "note", fields, words: `Note: ${text}`, state: "waiting", sentence: "", tried: 0 });
   }
 
   let goesToSignIn = false;
@@ -182,6 +204,8 @@
     takeBack: (item) => drop(item, untried),
     canTakeBack: (item) => untried(item) && item.place !== state.sending?.place,
     isFlying: (form) => Boolean(flightOf(form)),
+    flight: (form) => flightOf(form)?.press,
+    fieldOf, whomOf, shown,
     signingIn: () => { goesToSignIn = true; },
     of: (run) => [...state.settling, ...state.items].filter((item) => item.run === run && item.state === "waiting"),
     listen: (each) => listeners.push(each),

@@ -49,6 +49,7 @@
     return said ? [`“${said}”`, at && `pressed ${at}`].filter(Boolean).join(", ") : at;
   }
   const isSending = (item) => item.place === state.sending?.place;
+  const unstored = (item) => (item.unstored ? `. Held by the open page alone: this browser can store nothing more (${item.unstored}). Leave the page open` : "");
   function row(item) {
     const line = make("li", "", { className: `is-${item.state}` });
     line.append(make("p", item.words), make("p", `at ${when(item)}${item.run === leadline.run ? "" : ` · run ${item.run}`}`, { className: "small quiet" }));
@@ -61,7 +62,7 @@
       says.append(make("b", `Kept by ${item.by || "nobody signed in"}. `), "It waits until you say under whose name it goes.");
       line.append(button(`Send it as ${body.dataset.me || "this station"}`, () => outbox.change(item, { agreed: true })), dropper(item));
     } else {
-      says.textContent = isSending(item) ? "being sent" : item.tried ? "waiting; it may have arrived already, and counts once" : "waiting";
+      says.textContent = (isSending(item) ? "being sent" : item.tried ? "waiting; it may have arrived already, and counts once" : "waiting") + unstored(item);
       if (outbox.canTakeBack(item)) line.append(button("Take back", () => outbox.takeBack(item), { className: "plain" }));
     }
     return line;

@@ -47,6 +47,7 @@
       if (!answer.ok) return false;
       const { token, name } = await answer.json();
       if (token !== body.dataset.token) for (const field of document.querySelectorAll("form input[name=token]")) field.value = token;
+      if ((name ?? "") !== outbox.shown()) leadline.refresh(); // The bar must say who it is.
       [body.dataset.token, body.dataset.me, state.stopped] = [token, name ?? "", ""];
       return true;
     } catch (error) {

@@ -36,32 +36,81 @@
     });
   }
 
-  const all = () => within("kept", "readonly", (store, give) => {
-    store.getAll().onsuccess = (event) => give(event.target.result);
-  });
-  const add = (press) => within("kept", "readwrite", (store, give) => {
-    store.add(press).onsuccess = (event) => give(event.target.result);
-  });
+  // ---- what can't be written, as when the browser's storage is full, is known to its open pages alone, who tell each other
+  const others = "BroadcastChannel" in window ? new BroadcastChannel(NAME) : null;
+  const loose = new Map(); // place -> the press as it stands, or null where it is out
+  function remember(place, value) {
+    if (value === undefined) loose.delete(place);
+    else loose.set(place, value);
+  }
+  function know(place, value) {
+    remember(place, value);
+    others?.postMessage({ loose: [place, value] });
+  }
+  others?.addEventListener("message", ({ data }) => data.loose && remember(...data.loose));
+  const isUnstored = (place) => typeof place === "string"; // by its key: it never had a place in the row
+  const unstored = () => [...loose].filter(([place, value]) => isUnstored(place) && value).map(([, value]) => value);
+  const asItStands = (stored) => (stored && loose.has(stored.place) ? loose.get(stored.place) : stored);
+
+  let read = [];
+  async function all() {
+    try {
+      read = await within("kept", "readonly", (store, give) => {
+        store.getAll().onsuccess = (event) => give(event.target.result);
+      });
+    } catch (error) {
+      if (!loose.size) throw error;
+    }
+    return [...read.map(asItStands).filter(Boolean), ...unstored()];
+  }
+  // Raises what the browser says why it can't. Nor is anything stored while an earlier press is not: it would come before it.
+  function add(press) {
+    const [earlier] = unstored();
+    if (earlier) return Promise.reject(new DOMException("An earlier press is not stored either.", earlier.unstored));
+    return within("kept", "readwrite", (store, give) => {
+      store.add(press).onsuccess = (event) => give(event.target.result);
+    });
+  }
+  const hold = (press, why) => know(press.key, { ...press, place: press.key, unstored: why });
+
   // Looks at what stands there and changes it in one go, so that two tabs can't do both. `judge` gives the new value, null
   // to take it out, or undefined to leave it; so does this, with undefined too where nothing stands there any more.
-  const change = (place, judge) => within("kept", "readwrite", (store, give) => {
-    store.get(place).onsuccess = (event) => {
-      const next = event.target.result && judge(event.target.result);
-      give(next);
-      if (next === null) store.delete(place);
-      else if (next) store.put(next);
-    };
-  });
+  async function change(place, judge) {
+    let next;
+    const judged = (now) => (next = now ? judge(now) : undefined);
+    if (isUnstored(place)) {
+      if (judged(loose.get(place)) !== undefined) know(place, next);
+      return next;
+    }
+    try {
+      await within("kept", "readwrite", (store) => {
+        store.get(place).onsuccess = (event) => {
+          judged(asItStands(event.target.result));
+          if (next === null) store.delete(place);
+          else if (next) store.put(next);
+        };
+      });
+      if (next !== undefined && loose.has(place)) know(place, undefined);
+    } catch (error) {
+      if (next === undefined) throw error;
+      know(place, next);
+    }
+    return next;
+  }
 
-  // One tab sends at a time. A lease that lasts longer than any is from before this station's clock was set back.
-  const lease = (owner, lasts) => within("lease", "readwrite", (store, give) => {
-    store.get("sender").onsuccess = (event) => {
-      const [held, now] = [event.target.result, Date.now()];
-      const mine = !held || held.owner === owner || held.until < now || held.until > now + lasts;
-      give(mine);
-      if (mine) store.put({ id: "sender", owner, until: now + lasts });
-    };
-  });
+  // One tab sends at a time. A lease that lasts longer than any is from before this station's clock was set back. Where none
+  // can be written each tab sends: in order too, and of a press that comes twice the server takes one.
+  async function lease(owner, lasts) {
+    let mine = true;
+    await within("lease", "readwrite", (store) => {
+      store.get("sender").onsuccess = (event) => {
+        const [held, now] = [event.target.result, Date.now()];
+        mine = !held || held.owner === owner || held.until < now || held.until > now + lasts;
+        if (mine) store.put({ id: "sender", owner, until: now + lasts });
+      };
+    }).catch(() => {});
+    return mine;
+  }
   const release = (owner) => within("lease", "readwrite", (store) => {
     store.get("sender").onsuccess = (event) => event.target.result?.owner === owner && store.delete("sender");
   });
@@ -76,9 +125,8 @@
     return hex.replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
   }
 
-  const others = "BroadcastChannel" in window ? new BroadcastChannel(NAME) : null;
   leadline.store = {
-    all, add, change, lease, release, newKey,
+    all, add, hold, change, lease, release, newKey,
     tell: (said) => others?.postMessage(said), // the other tabs
     hear: (each) => others?.addEventListener("message", (event) => each(event.data)),
   };

@@ -33,8 +33,7 @@
 
   // ---- how far a step is: by its card, by the band itself where that shows the same step and is fresher, by what is kept
   const keptOf = (step) => outbox.of(leadline.run).filter((item) => item.step === step);
-  const field = (item, name) => item.fields.find(([other]) => other === name)?.[1] ?? "";
-  const whom = (item) => item.doing.split(":")[1] ?? field(item, "person");
+  const { fieldOf: field, whomOf: whom } = outbox;
   const doing = (item) => item.doing.split(":")[0];
   const ownForm = (band) => band.querySelector(".now > .marking");
   const stepOf = (form) => form?.querySelector("[name=step]")?.value;

@@ -8,6 +8,7 @@
   const FIRST = 4;
   const THEN_MS = 30_000;
   const LATER_MS = 1_000;
+  const LATE_MS = 3_000; // while words come late, the answer to a question tells the server's time
   const WORTH_SAYING_MS = 500;
   const DRIFT_MS = 50; // what two good clocks may go apart while eight samples are kept
   const GIVE_UP_MS = 5_000;
@@ -51,19 +52,20 @@
     const answer = await fetch("/api/time", { cache: "no-store", signal: AbortSignal.timeout(GIVE_UP_MS) });
     const took = performance.now() - asked; // by the steady clock: the other may be set meanwhile
     if (!answer.ok) return;
-    const { received_ms: t2, sent_ms: t3 } = await answer.json();
+    const { received_ms: t2, sent_ms: t3, server, steady_ms } = await answer.json();
+    leadline.serverSaid(server, steady_ms, asked);
     paint(keep(offset(t1, t2, t3, t1 + took)));
   }
 
   let count = 0;
   async function go() {
-    // A hidden page needs no sentence, and while the link is lost there is nobody to ask.
-    if (document.hidden || leadline.isLost() || leadline.signedOut()) return setTimeout(go, LATER_MS);
+    // A hidden page needs no sentence, and while nothing comes there is nobody to ask.
+    if (document.hidden || leadline.arrivedMs() > LATE_MS || leadline.signedOut()) return setTimeout(go, LATER_MS);
     count += 1;
     try {
       await sample();
     } catch { /* the next one */ }
-    setTimeout(go, count < FIRST ? FIRST_MS : THEN_MS);
+    setTimeout(go, count < FIRST ? FIRST_MS : leadline.isLost() ? LATE_MS : THEN_MS);
   }
 
   Object.assign(leadline, { offset, best });

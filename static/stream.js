@@ -20,6 +20,8 @@ class LiveStream { // for stream_worker.js, or link.js where there is no such wo
     this.source = null;
     this.isOpen = false;
     this.isSignedOut = false;
+    this.again = false;
+    this.openedAt = -Infinity;
     this.tries = 0;
     this.waiting = null;
     this.hear();
@@ -39,26 +41,31 @@ class LiveStream { // for stream_worker.js, or link.js where there is no such wo
     this.open();
   }
 
+  // `again`: what was heard before may have gaps. It holds until a stream stands, whoever opens it first.
   open(again = false) {
+    this.again ||= again;
     this.close();
     if (!this.runs) return;
     this.hear();
+    this.openedAt = performance.now();
     const source = this.source = new EventSource(`/api/live?${this.runs}`);
-    source.addEventListener("open", () => this.opened(again));
+    source.addEventListener("open", () => this.opened());
     source.addEventListener("error", () => this.lost());
     for (const kind of ["tick", "changed", "beat", "unknown"]) {
       source.addEventListener(kind, (event) => this.heard(kind, event));
     }
   }
 
-  opened(again) {
+  opened() {
     this.hear();
     this.isOpen = true;
     this.isSignedOut = false;
-    this.tell({ kind: "open", again });
+    this.tell({ kind: "open", again: this.again });
+    this.again = false;
   }
 
   heard(kind, event) {
+    if (this.slept()) return this.anew(); // This may have been sent before the sleep.
     this.hear();
     this.tries = 0;
     this.tell({ kind, data: JSON.parse(event.data) });
@@ -69,9 +76,10 @@ class LiveStream { // for stream_worker.js, or link.js where there is no such wo
     const refused = !this.isOpen;
     this.close();
     if (!this.runs) return;
+    this.again = true;
     const wait = Math.min(LiveStream.LONGEST_WAIT_MS, LiveStream.FIRST_WAIT_MS * 2 ** this.tries);
     this.tries = Math.min(this.tries + 1, 10);
-    this.waiting = setTimeout(() => this.open(true), wait + Math.random() * LiveStream.SPREAD_MS);
+    this.waiting = setTimeout(() => this.open(), wait + Math.random() * LiveStream.SPREAD_MS);
     if (refused) this.askWho();
   }
 
@@ -88,8 +96,14 @@ class LiveStream { // for stream_worker.js, or link.js where there is no such wo
   look() {
     if (!this.source) return;
     const silent = performance.now() - this.heardAt;
-    const slept = Math.abs(Date.now() - this.heardWall - silent) > LiveStream.JUMP_MS;
-    if (!slept && silent <= (this.isOpen ? LiveStream.SILENT_MS : LiveStream.CONNECT_MS)) return;
+    if (this.slept() || silent > (this.isOpen ? LiveStream.SILENT_MS : LiveStream.CONNECT_MS)) this.anew();
+  }
+
+  slept() {
+    return Math.abs(Date.now() - this.heardWall - (performance.now() - this.heardAt)) > LiveStream.JUMP_MS;
+  }
+
+  anew() {
     this.lost();
     this.probe();
   }

@@ -5,6 +5,7 @@ importScripts(`stream.js${location.search}`);
 
 const PING_MS = 5_000;
 const FORGET_MS = 15_000; // a tab that the browser froze answers when it wakes, and is then known again
+const DOUBT_EACH_MS = 1_000;
 const NARROW_MS = 5_000; // a tab that goes from page to page is gone for a moment only
 
 const tabs = new Map(); // port to {run, heardAt}
@@ -18,8 +19,12 @@ function relay(message) {
   if (message.kind === "tick") keep(run, message.data);
   for (const [port, tab] of tabs) {
     // Word of another run is a sign of life for every tab.
-    port.postMessage(run === undefined || run === tab.run ? message : { kind: "beat", data: {} });
+    port.postMessage(run === undefined || run === tab.run ? message : { kind: "beat", data: times(message.data) });
   }
+}
+
+function times({ server, steady_ms }) {
+  return { server, steady_ms };
 }
 
 function keep(run, tick) {
@@ -48,6 +53,7 @@ function joined(port, run, fresh) {
   if (!last) return;
   const since = performance.now() - last.at;
   const tick = { ...last.tick, utc: new Date(Date.parse(last.tick.utc) + since).toISOString() };
+  tick.steady_ms += since;
   if (tick.running) tick.elapsed_ms += since;
   port.postMessage({ kind: "tick", data: tick });
 }
@@ -62,7 +68,8 @@ self.addEventListener("connect", (event) => {
   port.addEventListener("message", ({ data }) => {
     if (data.leave) left(port);
     else joined(port, data.run, data.fresh);
-    if (data.doubt) stream.open(true);
+    // All tabs doubt at once.
+    if (data.doubt && performance.now() - stream.openedAt > DOUBT_EACH_MS) stream.open(true);
   });
   port.start();
 });

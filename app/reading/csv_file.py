@@ -6,14 +6,15 @@ many countries write it; which one it is stands after the first name of the head
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
 
 from app.core.quoting import quoted
 from app.reading.cells import Cell
 from app.reading.characters import decoded
-from app.reading.columns import KINDS, LONGEST_CELL, MOST_FIELDS, MOST_ROWS, NAMES
+from app.reading.columns import LONGEST_CELL, MOST_FIELDS, MOST_ROWS, NAMES
+from app.reading.csv_rows import is_row
 from app.reading.escapes import restored
 from app.reading.faults import PlacedFault, in_order
 from app.reading.places import cell_name, with_cells
@@ -28,7 +29,10 @@ _FIRST = re.compile(f"([^{_DIVIDERS}\r\n]{{1,40}})([{_DIVIDERS}])")
 
 @dataclass(slots=True)
 class _Splitter:
-    """Goes through a text once. Once a fault is such that rows may be lost, nothing more is read."""
+    """Goes through a text once. Once a fault is such that rows may be lost, nothing more is read.
+
+    `doubt`: the first quoted field with a line in it that is a row, unless programs wrote the table; see `is_even`.
+    """
 
     text: str
     divider: str
@@ -36,8 +40,9 @@ class _Splitter:
     at: int = 0
     line: int = 1
     line_start: int = 0
-    width: int = 0
+    header: tuple[str, ...] = ()
     stopped: bool = False
+    doubt: PlacedFault | None = None
     row: list[Cell] = field(default_factory=list)
 
     def rows(self) -> Iterator[list[Cell]]:
@@ -47,7 +52,8 @@ class _Splitter:
                 self.at += 1
                 continue
             yield self.row
-            self.width = self.width or len(self.row)
+            if not self.header and any(cell.text.strip() for cell in self.row):
+                self.header = tuple(column_name(cell.text) for cell in self.row)
             ended = _BREAK.match(self.text, self.at)
             if ended is None:
                 return
@@ -60,9 +66,8 @@ class _Splitter:
         found = (_QUOTED if is_quoted else bare).match(self.text, self.at)
         if found is None:
             return self._stop(opened, "this quotation mark is never closed", "close it, or take it out")
-        if is_quoted and self._has_rows(found[1]):
-            remedy = "close the quotation mark in the row where it opens"
-            return self._stop(opened, "whole rows stand inside this quoted field", remedy)
+        if is_quoted and self._has_swallowed(opened, found[1]):
+            return False
         rest = bare.match(self.text, found.end())
         if is_quoted and rest and rest[0].strip():
             remedy = "double a quotation mark inside quotes, and end the field after the closing one"
@@ -76,13 +81,25 @@ class _Splitter:
             opened, f"the row has more than {MOST_FIELDS} fields", "take the needless ones out"
         )
 
-    def _has_rows(self, said: str) -> bool:
-        """Whether a line inside a quoted field looks like a row of this table, swallowed by an open quotation mark."""
-        return any(
-            line.count(self.divider) >= max(2, self.width - 2)
-            and line[: line.index(self.divider)].strip().casefold() in KINDS
-            for line in _BREAK.split(said)[1:]
-        )
+    def _has_swallowed(self, opened: Cell, said: str) -> bool:
+        """Whether an open quotation mark has swallowed rows for certain: the row that it stands in was whole before.
+
+        In a table whose rows all have their empty fields, as programs write it, only then is a line a row.
+        """
+        first, *others = _BREAK.split(said)
+        row = next((line for line in others if is_row(line, self.divider, self.header)), None)
+        if row is None:
+            return False
+        what = "whole rows stand inside this quoted field"
+        remedy = f"close the quotation mark in the row where it opens; a text can't have the line {quoted(row)}"
+        if opened.index + first.count(self.divider) >= len(self.header) - 1:
+            return not self._stop(opened, what, remedy)
+        self.doubt = self.doubt or PlacedFault(opened.line, opened.column, what, remedy)
+        return False
+
+    def is_even(self, rows: Sequence[list[Cell]]) -> bool:
+        """Whether all rows with something in them have as many fields as the header."""
+        return all(len(row) == len(self.header) for row in rows if any(cell.text.strip() for cell in row))
 
     def _stop(self, opened: Cell, what: str, remedy: str) -> bool:
         self.faults.append(PlacedFault(opened.line, opened.column, what, remedy))
@@ -124,6 +141,8 @@ def read_csv(data: bytes | str) -> Reading:
         first = rows[-1][0]
         what = f"the table has more than {MOST_ROWS:,} rows"
         faults.append(PlacedFault(first.line, first.column, what, "split the file, or take blank rows out"))
+    if splitter.doubt and (splitter.stopped or not splitter.is_even(rows)):
+        return Reading(None, in_order([splitter.doubt, *faults]))
     if splitter.stopped or len(rows) > MOST_ROWS + 1:
         return Reading(None, in_order(faults))
     reading = read_rows([_row(fields) for fields in rows], faults)

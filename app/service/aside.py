@@ -9,17 +9,21 @@ import multiprocessing
 import os
 import signal
 from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import CancelledError, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from functools import cache
 from multiprocessing.connection import wait
 from threading import Lock, Thread
 from typing import TypeVar
 
+from app.store.faults import StoreClosed
+
 logger = logging.getLogger(__name__)
 
 NICE = 5
 """How much the process stands back for those that serve, in steps of nice(2)."""
+
+STOPPING = "Leadline is stopping; nothing more is looked ahead."
 
 R = TypeVar("R")
 
@@ -30,17 +34,21 @@ class Aside:
     def __init__(self) -> None:
         self._lock = Lock()
         self._pool: ProcessPoolExecutor | None = None
+        self._closings = 0
 
     def call(self, function: Callable[..., R], *args: object) -> R:
         """`function` of these arguments, worked out there. All of it must be such as can be pickled.
 
-        Raises whatever the function raises.
+        Raises whatever the function raises. StoreClosed: `close` was called meanwhile.
         """
+        closings = self._closings
         for _ in range(2):
             try:
                 pool = self._opened()
                 return pool.submit(function, *args).result()
-            except BrokenProcessPool:
+            except (BrokenProcessPool, CancelledError):
+                if self._closings != closings:
+                    raise StoreClosed(STOPPING) from None
                 logger.warning("the process that looks ahead has died; it is started anew")
                 self._drop(pool)
             except OSError as error:
@@ -49,10 +57,14 @@ class Aside:
         return function(*args)
 
     def close(self) -> None:
-        """Let it finish what it does and go. The next call starts it anew."""
+        """Let it go at once, whatever it does: it holds nothing. The next call starts it anew."""
         with self._lock:
             pool, self._pool = self._pool, None
+            self._closings += 1
         if pool is not None:
+            # Python 3.14 has a method for it; before, the pool's own list is the only way.
+            for process in tuple((pool._processes or {}).values()):
+                process.kill()
             pool.shutdown(cancel_futures=True)
 
     def _opened(self) -> ProcessPoolExecutor:

@@ -62,7 +62,7 @@ class Lookout:
         return self._outlooks.compared(situation, what_if(situation, said))
 
     def close(self) -> None:
-        """Let the process that looks ahead go, if there is one."""
+        """Let the process that looks ahead go, if there is one, whatever it does; who waits for it is refused."""
         if "_outlooks" in self.__dict__:
             self._outlooks.close()
 

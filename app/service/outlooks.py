@@ -14,8 +14,9 @@ from app.core.forecast import Forecast
 from app.core.outlook import Ahead, Comparison, Outlook
 from app.core.situation import Situation
 from app.core.what_if import Supposed
-from app.service.aside import aside
+from app.service.aside import STOPPING, aside
 from app.service.far import NeedsProcedure, far_forecasts, far_outlook
+from app.store.faults import StoreClosed
 
 FRESH_S = 10
 """An outlook is made anew at least so often while somebody looks."""
@@ -44,6 +45,7 @@ class Outlooks:
         self._kept: dict[int, _Kept] = {}
         self._past: OrderedDict[tuple[int, int, int], Outlook] = OrderedDict()
         self._lock = Lock()
+        self._closed = False
 
     def now(self, run: int, situation: Situation, asked: bool = True) -> Outlook:
         """The outlook of a run now: of `situation`, or a fresh one, or the newest while a rest is due.
@@ -71,6 +73,7 @@ class Outlooks:
         with self._lock:
             found = self._past.get(key)
         if found is None:
+            self._be_open()
             found = made(situation)
             with self._lock:
                 self._past[key] = found
@@ -80,11 +83,18 @@ class Outlooks:
 
     def compared(self, situation: Situation, supposed: Supposed) -> Comparison:
         """The changes beside the present, with chances of the same draws."""
+        self._be_open()
         before, then = forecasts(situation, supposed.then)
         return Comparison(supposed, situation, before, then)
 
     def close(self) -> None:
+        """Let nobody wait any longer: all that is asked, now or later, is refused as StoreClosed."""
+        self._closed = True
         aside().close()
+
+    def _be_open(self) -> None:
+        if self._closed:
+            raise StoreClosed(STOPPING)
 
     def _of(self, run: int) -> _Kept:
         with self._lock:
@@ -96,6 +106,7 @@ class Outlooks:
             if newest is not None and (_is_fresh(newest, situation) or time.monotonic() < kept.rested):
                 return newest
             began = time.monotonic()
+            self._be_open()
             kept.newest = made(situation)
             ended = time.monotonic()
             kept.rested = ended + REST * (ended - began)

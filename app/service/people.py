@@ -163,16 +163,20 @@ class People:
             TooMany: see `service.throttle`.
         """
         account, address = folded(name), network_of(address)
-        known = f"{account} at {address}" if self._is_of(device, account) else None
-        wait_s = self._throttled(address, account, known)
-        if wait_s:
-            raise TooMany(math.ceil(wait_s))
-        return Admitted(account, address, known)
+        return self._admitted(account, address, self._is_of(device, account))
+
+    def _admitted(self, account: str, address: str, known: bool) -> Admitted:
+        """Raises TooMany."""
+        with self._lock:
+            taken = self._throttle.take(address, account, f"{account} at {address}" if known else None)
+        if taken.wait_s:
+            raise TooMany(math.ceil(taken.wait_s))
+        return Admitted(account, address, known, taken)
 
     def give_back(self, by: Admitted) -> None:
         """The try was right, or nobody looked at it."""
         with self._lock:
-            self._throttle.succeeded(by.address, by.account, by.known)
+            self._throttle.give_back(by.taken)
 
     def try_password(self, name: str, password: str, station: str, by: Admitted) -> tuple[str, Session]:
         """Begin a session. `station` is the label for the log.
@@ -257,25 +261,23 @@ class People:
 
     def change_own_password(self, name: str, old: str, new: str, address: str) -> None:
         """Raises Refusal: the old one is wrong, or the new one won't do. TooMany: as at signing in."""
-        person, address = self._people[name], network_of(address)
-        wait_s = self._throttled(address, folded(name), None)
-        if wait_s:
-            raise TooMany(math.ceil(wait_s))
+        person = self._people[name]
+        # Whoever is signed in is known: somebody else who guesses at the same station does not hold them up.
+        admitted = self._admitted(folded(name), network_of(address), True)
         if not fits(old, person.password):
             raise Refusal("no-sign-in", "The present password is not that.")
-        with self._lock:
-            self._throttle.succeeded(address, folded(name), None)
+        self.give_back(admitted)
         self.change(name, password=new, of=person)
-
-    def _throttled(self, address: str, account: str, device: str | None) -> float:
-        with self._lock:
-            return self._throttle.wait_s(address, account, device)
 
     # Tokens
 
     def form_token(self, of: str) -> str:
         """The token that the forms of a session carry; without accounts, those of a station. 32 hex signs."""
         return self._seals.form(of)
+
+    def notice_token(self, of: str) -> str:
+        """What shows that a page's word of what was done is our own, and not what a link brings. 32 hex signs."""
+        return self._seals.notice(of)
 
     def device_token(self, name: str) -> str:
         """What a browser keeps after somebody signed in there: see `service.throttle`."""

@@ -4,6 +4,7 @@ import ipaddress
 from dataclasses import dataclass
 
 from app.core.commands import Refusal
+from app.service.throttle import Taken
 
 RIGHTS = ("watch", "mark", "lead", "keep")
 """What somebody may do, each with all that stands before it: look; enter what is called; decide; keep people."""
@@ -19,11 +20,15 @@ class TooMany(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class Admitted:
-    """Somebody who may try a password. `known`: their browser was signed in as this account before."""
+    """Somebody who may try a password. `known`: their browser was signed in as this account before.
+
+    `taken`: the try, to be given back if it was right or never looked at.
+    """
 
     account: str
     address: str
-    known: str | None
+    known: bool
+    taken: Taken
 
 
 def allows(may: str, needed: str) -> bool:

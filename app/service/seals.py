@@ -18,6 +18,10 @@ class Seals:
         """For the forms of a session or station: 32 hex signs."""
         return self._sealed(f"form {of}")[:32]
 
+    def notice(self, of: str) -> str:
+        """For the word of what was just done, in an address: 32 hex signs."""
+        return self._sealed(f"notice {of}")[:32]
+
     def device(self, account: str, password: str) -> str:
         """For a browser. `account`: the name, folded. `password`: its hash; a new one ends what the old began."""
         nonce = secrets.token_hex(8)

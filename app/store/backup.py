@@ -35,9 +35,30 @@ def copy(source: sqlite3.Connection, target: Path, check: Callable[[Path], objec
             check(partial)
         _give_name(partial, target)
     finally:
-        for left in ("", "-journal", "-wal", "-shm"):
-            partial.with_name(partial.name + left).unlink(missing_ok=True)
+        _remove(partial)
     return target
+
+
+LEFT_AFTER_S = 3600
+"""A copy that nobody has written to for so long is none that is being made. Our own bound, no source."""
+_ENDS = ("", "-journal", "-wal", "-shm")
+
+
+def clear_left(folder: Path, names: str, now_s: float) -> None:
+    """Remove what copies that were killed have left in a folder: each is as large as the database.
+
+    Args:
+        names: what the copies were to be called, as a pattern of glob.
+    """
+    for left in folder.glob(f"{names}.????????.partial"):
+        with suppress(OSError):
+            if now_s - left.stat().st_mtime > LEFT_AFTER_S:
+                _remove(left)
+
+
+def _remove(partial: Path) -> None:
+    for end in _ENDS:
+        partial.with_name(partial.name + end).unlink(missing_ok=True)
 
 
 def _new_beside(target: Path) -> Path:

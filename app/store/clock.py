@@ -124,6 +124,7 @@ class RunClock:
         self._elapsed0_s = (clock.steady_utc() - zero_utc - stepped).total_seconds()
         self._anchor_s = clock.monotonic()
 
-    def elapsed_s(self) -> float:
-        """Seconds since zero; below 0 before it."""
-        return self._elapsed0_s + self._clock.monotonic() - self._anchor_s
+    def elapsed_s(self, monotonic_s: float | None = None) -> float:
+        """Seconds since zero, now or when the server's steady clock showed `monotonic_s`; below 0 before zero."""
+        now_s = self._clock.monotonic() if monotonic_s is None else monotonic_s
+        return self._elapsed0_s + now_s - self._anchor_s

@@ -4,7 +4,6 @@ One writer connection holds every lock and makes every checkpoint: SQLite 3.7.0 
 connections race on the reset of a write-ahead log. Readers therefore never checkpoint, and are closed first.
 """
 
-import os
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
@@ -59,15 +58,14 @@ def _engine(data_dir: Path, size: int, pragmas: tuple[str, ...], begin: str) -> 
     return engine
 
 
-def looking_engine(file: Path) -> Engine:
+def looking_engine(file: Path, lies: bool = False) -> Engine:
     """The engine of a look from outside, at a file that a server may have open. SQLite itself opens it read-only.
 
     Such a connection can neither write nor checkpoint, not even when it is the last to close (ran: SQLite 3.40).
-    Where nothing can be written beside the file, and nothing is there, nobody else has it open: then it is read as it
-    lies, for SQLite would need a file beside it.
+
+    Args:
+        lies: read it as it lies, without a file beside it and without its log. Then nobody may have it open.
     """
-    beside = [file.with_name(f"{file.name}-{name}") for name in ("wal", "shm")]
-    lies = not os.access(file.parent, os.W_OK) and not any(each.exists() for each in beside)
     address = f"{file.absolute().as_uri()}?mode=ro{'&immutable=1' if lies else ''}"
     engine = create_engine("sqlite://", creator=lambda: _looking(address), poolclass=NullPool)
     event.listen(engine, "begin", lambda connection: connection.exec_driver_sql("BEGIN"))
@@ -128,6 +126,8 @@ _FATAL = {
 }
 _SHM_FULL = 4874
 """SQLITE_IOERR_SHMSIZE (sqlite.org/rescode.html): the wal-index beside the file could not grow, for want of room."""
+_NOT_BESIDE = frozenset({4618, _SHM_FULL, 5130, 5386})
+"""SQLITE_IOERR_SHMOPEN, _SHMSIZE, _SHMLOCK and _SHMMAP (sqlite.org/rescode.html): the same, for any reason."""
 
 
 def is_held(error: BaseException) -> bool:
@@ -145,14 +145,24 @@ def is_full(error: BaseException) -> bool:
     return _code(error) & 0xFF == sqlite3.SQLITE_FULL or _code(error) == _SHM_FULL
 
 
+def is_beside(error: BaseException) -> bool:
+    """Whether the file beside the database, without which it can't be read, could not be made or used."""
+    code = _code(error)
+    return is_full(error) or code in _NOT_BESIDE or code & 0xFF in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY)
+
+
 def _code(error: BaseException) -> int:
     """SQLite's extended result code; 0 for any other error."""
     inner = error.orig if isinstance(error, DBAPIError) else error
     return getattr(inner, "sqlite_errorcode", None) or 0
 
 
-def failure_of(error: BaseException) -> StoreFailed | None:
-    """The fault for an error of the database as a whole; None for one of a single statement, such as a constraint."""
+def failure_of(error: BaseException, opening: Path | None = None) -> StoreFailed | None:
+    """The fault for an error of the database as a whole; None for one of a single statement, such as a constraint.
+
+    Args:
+        opening: the file, where it was being opened and nobody had sent anything.
+    """
     if isinstance(error, StoreFailed):
         return error
     inner = error.orig if isinstance(error, DBAPIError) else error
@@ -160,6 +170,10 @@ def failure_of(error: BaseException) -> StoreFailed | None:
         return None
     code = _code(inner)
     if is_full(inner):
+        if opening is not None:
+            return StoreFull(f"The disk of {opening.parent} is full. Make room on it, then start again.")
         return StoreFull("The disk is full: nothing was stored. Make room on it, then send it again.")
     words = _FATAL.get(code & 0xFF)
+    if words is not None and opening is not None:
+        return StoreFailed(f"{words} ({inner}): {opening}. Mend that, then start again.")
     return None if words is None else StoreFailed(f"{words} ({inner}). It may not be stored: send it again.")

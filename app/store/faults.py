@@ -33,6 +33,10 @@ class NetworkFolder(StoreFault):
     """The data directory lies on a network file system, where SQLite's locks cannot be trusted."""
 
 
+class HalfRestored(StoreFault):
+    """What a restore that was cut short left in the data directory, or one that is under way."""
+
+
 class ForeignDatabase(StoreFault):
     """The file is from a newer Leadline, or is not a Leadline database at all."""
 

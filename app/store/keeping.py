@@ -2,13 +2,17 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from glob import escape
 from pathlib import Path
 
-from app.store.backup import copy
+from app.store.backup import clear_left, copy
 from app.store.engine import FILE_NAME, driver
 from app.store.faults import NotSafe
 from app.store.glance import look
 from app.store.sound import Soundness, soundness
+
+TIMED = "leadline-????????T??????Z*.sqlite3"
+"""The names that `_named` gives."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +45,7 @@ def keep(data_dir: Path, to: Path, migrations_dir: Path, now: datetime) -> Kept:
     target = _named(to.expanduser(), now)
     if not target.parent.is_dir():
         raise NotSafe(f"There is no folder {target.parent} to put a backup into. Make it first.")
+    clear_left(target.parent, escape(target.name) if target == to.expanduser() else TIMED, now.timestamp())
     with look(data_dir.expanduser() / FILE_NAME, migrations_dir) as source:
         try:
             made = copy(driver(source), target, check)

@@ -64,8 +64,13 @@ def upgrade(engine: Engine, migrations_dir: Path, to: str | None = None) -> Path
         if stands == wanted:
             return None
         kept = _keep(connection, f"before-{wanted}") if stands else None
-        with connection.begin():
-            command.upgrade(config_of(migrations_dir, connection), wanted or "head")
+        try:
+            with connection.begin():
+                command.upgrade(config_of(migrations_dir, connection), wanted or "head")
+        except BaseException:
+            if kept:
+                kept.unlink()  # Nothing was changed. Each try to start would leave another.
+            raise
         return kept
 
 

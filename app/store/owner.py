@@ -40,7 +40,7 @@ class Owner:
         """Take the lock and write pid, address and start time into the file.
 
         Raises:
-            DataInUse: within a second, and says who has it.
+            DataInUse: within a second, and says who has it. OSError: the file can't be written; it is named.
         """
         self._file = os.open(data_dir / LOCK_NAME, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, FILE_MODE)
         # The folder itself is locked too: then it helps nobody to remove the file.
@@ -57,8 +57,12 @@ class Owner:
             raise DataInUse(
                 f"{data_dir} is in use by {words}. Stop that one first, or choose another data directory."
             ) from None
-        os.fchmod(self._file, FILE_MODE)
-        self._say({"pid": os.getpid(), "address": address, "started": instant(started)})
+        try:
+            os.fchmod(self._file, FILE_MODE)
+            self._say({"pid": os.getpid(), "address": address, "started": instant(started)})
+        except OSError as error:
+            self._close()
+            raise OSError(error.errno, os.strerror(error.errno or 0), str(data_dir / LOCK_NAME)) from error
 
     def _say(self, who: dict[str, str | int]) -> None:
         os.ftruncate(self._file, 0)

@@ -6,7 +6,10 @@ import sys
 from pathlib import Path
 
 from app.store.engine import FILE_NAME
-from app.store.faults import NetworkFolder
+from app.store.faults import HalfRestored, NetworkFolder
+
+STAGE = "leadline.restoring"
+"""The folder inside a new data directory in which a restore makes the database; only the finished one gets its name."""
 
 FOLDER_MODE = 0o700
 FILE_MODE = 0o600
@@ -31,11 +34,12 @@ def prepare(data_dir: Path) -> Path:
         The directory, absolute.
 
     Raises:
-        NetworkFolder: it lies on a network file system.
+        NetworkFolder: it lies on a network file system. HalfRestored: a restore into it has not ended.
         OSError: it cannot be made or written.
     """
     folder = _whole(data_dir)
     refuse_network(folder)
+    _refuse_half_restored(folder)
     folder.mkdir(mode=FOLDER_MODE, parents=True, exist_ok=True)
     file = folder / FILE_NAME
     if file.exists() or not any(folder.iterdir()):
@@ -45,6 +49,16 @@ def prepare(data_dir: Path) -> Path:
         if (folder / beside).exists():
             (folder / beside).chmod(FILE_MODE)
     return folder
+
+
+def _refuse_half_restored(folder: Path) -> None:
+    """An empty database beside the half made one would be taken for all there is, accounts and all."""
+    file = folder / FILE_NAME
+    if (folder / STAGE).is_dir() and not (file.exists() and file.stat().st_size):
+        raise HalfRestored(
+            f"A restore into {folder} has not ended. If it was cut short, run it again: leadline restore BACKUP --data "
+            f"{folder}."
+        )
 
 
 def _whole(data_dir: Path) -> Path:
@@ -78,6 +92,7 @@ def replace_private(file: Path, content: bytes) -> None:
     partial = file.with_suffix(f"{file.suffix}.partial")
     partial.unlink(missing_ok=True)
     with os.fdopen(os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, FILE_MODE), "wb") as opened:
+        os.fchmod(opened.fileno(), FILE_MODE)  # A umask may have left nothing of it.
         opened.write(content)
     partial.rename(file)
 

@@ -19,13 +19,10 @@ from app.store.engine import FILE_NAME, driver, is_full
 from app.store.faults import NoSuchRun, StoreFault
 from app.store.glance import look
 from app.store.owner import LOCK_NAME, Owner
-from app.store.place import FOLDER_MODE, refuse_network
+from app.store.place import FOLDER_MODE, STAGE, refuse_network
 from app.store.refilling import Cut, command_around, last_seq, refill, stepped_ms
 from app.store.sound import Soundness, guard_words, soundness
 from app.store.verifying import UNREADABLE, inner_words
-
-STAGE = "leadline.restoring"
-"""The folder inside the new one in which the database is made; only the finished one gets its name."""
 
 
 class CannotRestore(StoreFault):

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection
 
+from app.reading.procedure_reader import read_procedure
 from app.store.faults import printable
+from app.store.stamps import read_stamp
 from app.store.verifying import UNREADABLE, Verified, inner_words, raise_if_held, text_fault, verify
 
 GUARDED = ("revision", "run", "receipt", "event")
@@ -87,8 +89,25 @@ def _file_faults(conn: Connection) -> Iterator[str]:
     if missing:
         yield f"run {missing[0]} is missing: runs are numbered without a gap"
     for (revision,) in conn.exec_driver_sql("SELECT hash FROM revision").all():
-        if fault := text_fault(conn, revision):
+        if fault := text_fault(conn, revision) or _label_fault(conn, revision):
             yield fault
+
+
+def _label_fault(conn: Connection, revision: str) -> str | None:
+    """What a revision is listed under and its text, of which the hash is, must say the same.
+
+    A text that this Leadline does not read was sound for an older one. The name of its file is in no text.
+    """
+    said = "SELECT procedure, title, text, loaded_at FROM revision WHERE hash = ?"
+    procedure, title, text, loaded_at = conn.exec_driver_sql(said, (revision,)).one()
+    try:
+        read_stamp(loaded_at)
+    except ValueError:
+        return f"when the revision {revision[:12]}… was loaded was changed: it is no time"
+    read = read_procedure(text).procedure
+    if read is None or (read.id, read.title) == (procedure, title):
+        return None
+    return f"the revision {revision[:12]}… is listed under another name or title than its text has"
 
 
 def lost_guards(conn: Connection) -> tuple[str, ...]:

@@ -121,7 +121,7 @@ class Store:
 
 def _on_opening(file: Path, error: BaseException) -> StoreFailed | None:
     """What to raise where the database refused to be opened or brought up to date; None if it was not that."""
-    failed = failure_of(error)
+    failed = failure_of(error, file)
     if is_damage(error) or (failed is None and isinstance(error, DBAPIError | sqlite3.Error | UnicodeError)):
         said = printable(inner_words(error))
         return Damaged(f"{file} is damaged, or never was a database of Leadline ({said}). {RESTORE}")

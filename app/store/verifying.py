@@ -2,10 +2,11 @@
 
 What it cannot see by itself: a tail cut off together with its receipts, or a chain that was made anew. That shows only
 against a head kept elsewhere, which is why every export prints one. The `sent` and `answer` of a receipt are not in
-the chain.
+the chain: only their form is checked, and that the answer names the events' run or seq.
 """
 
 import json
+import re
 import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -21,6 +22,8 @@ from app.store.engine import failure_of, is_held
 from app.store.faults import NoSuchRun, printable
 from app.store.journal import next_chain, start
 from app.store.tables import EVENT, RECEIPT, REVISION, RUN
+
+_HASH = re.compile("[0-9a-f]{64}")
 
 UNREADABLE = (
     DBAPIError,
@@ -173,14 +176,35 @@ def text_fault(conn: Connection, revision: str) -> str | None:
 
 def _receipt_fault(conn: Connection, run: int, spans: Mapping[str, tuple[int, int]]) -> str | None:
     """Each key's receipt must name exactly the events that carry the key, and each such key must have one."""
-    wanted = select(RECEIPT.c.key, RECEIPT.c.first_seq, RECEIPT.c.last_seq).where(RECEIPT.c.run == run)
-    kept = {key: (first, last) for key, first, last in conn.execute(wanted)}
+    kept = {}
+    for row in conn.execute(select(RECEIPT).where(RECEIPT.c.run == run)).mappings():
+        kept[row["key"]] = (row["first_seq"], row["last_seq"])
+        if what := _wrong_in(row):
+            return f"the receipt of key {row['key']} was changed: {what}"
     for key, span in spans.items():
         if kept.get(key) != span:
             return f"the receipt of key {key} is missing or was changed: its events are {span[0]} to {span[1]}"
     for key, (first, last) in kept.items():
         if key not in spans and (first, last) != (None, None):
             return f"events {first} to {last} are missing: the receipt of key {key} names them"
+    return None
+
+
+def _wrong_in(receipt: RowMapping) -> str | None:
+    """What is wrong with the form of a receipt, in words."""
+    if not _HASH.fullmatch(receipt["sent"]):
+        return "what was sent is no hash"
+    try:
+        answer = json.loads(receipt["answer"])
+        if canonical(answer) != receipt["answer"]:
+            return "its answer is not in the form in which it is stored"
+    except UNREADABLE:
+        return "its answer can't be read"
+    if not isinstance(answer, dict):
+        return None
+    ends = answer.get("seq", receipt["last_seq"])
+    if answer.get("run", receipt["run"]) != receipt["run"] or (receipt["last_seq"] or ends) != ends:
+        return "its answer is of other events"
     return None
 
 

@@ -14,7 +14,7 @@ from app.store.faults import StoreFailed
 from app.web.access import may_order
 from app.web.addresses import RunId
 from app.web.boards import Notice, OrderForm
-from app.web.depends import NAME_COOKIE, Me, MeDep, Shell, ShellDep, name_cookie
+from app.web.depends import NAME_COOKIE, Me, MeDep, Shell, ShellDep, cookie_name, name_cookie
 from app.web.errors import status_of, status_of_fault, wants_json
 from app.web.home import home
 from app.web.keys import new_key, read_key
@@ -80,9 +80,10 @@ def start_run(
 
 
 @actions.post("/name")
-def set_name(name: Text = "") -> Response:
-    answer = RedirectResponse("/", 303)
-    answer.set_cookie(NAME_COOKIE, name_cookie(name), max_age=400 * 86_400, httponly=True, samesite="strict")
+def set_name(shell: ShellDep, name: Text = "") -> Response:
+    answer, cookie = RedirectResponse("/", 303), cookie_name(NAME_COOKIE, shell.sealed)
+    kept_s = 400 * 86_400
+    answer.set_cookie(cookie, name_cookie(name), max_age=kept_s, httponly=True, samesite="lax", secure=shell.sealed)
     return answer
 
 
@@ -95,6 +96,7 @@ async def give_order(run: RunId, request: Request, shell: ShellDep, me: MeDep) -
         return await _kept(shell, run, form, me)
     notice, status = None, 200
     try:
+        _of_this_run(shell, run, form)
         await _ordered(shell, run, form, me)
     except Refusal as refusal:
         notice, status = _refused(refusal, form), status_of(refusal)
@@ -114,8 +116,19 @@ async def _ordered(shell: Shell, run: int, form: Sent, me: Me) -> Outcome:
     return await wait(shell.service.order(run, command, sender, form.first("at") or None, pressed_s))
 
 
+def _of_this_run(shell: Shell, run: int, form: Sent) -> None:
+    """A form that was sent without script does not say which run it is of, and is taken.
+
+    Raises:
+        Refusal: it was pressed for another run that had this number, on other data.
+    """
+    if form.each("of") and form.first("of") != identity(shell.service.run(run).state):
+        sentence = f"This was pressed, or kept, for another run that was called {run}; it is not of this one"
+        raise Refusal("other-run", f"{sentence}. Load the page anew.")
+
+
 def _pressed_s(text: str) -> int | None:
-    """The elapsed second at which a station that kept it says it was pressed; None where none was said.
+    """The elapsed second at which the station says it was pressed; None where none was said.
 
     Raises:
         Refusal: it is no whole number. Taken for 0 it would be a mark at the run's zero.
@@ -131,11 +144,11 @@ async def _kept(shell: Shell, run: int, form: Sent, me: Me) -> Response:
     """An order that a station kept while the server was away. A refusal goes back as a problem document.
 
     Raises:
-        Refusal: it may not be done, or was kept for another run that had this number, on other data.
+        Refusal: it may not be done, or does not say that it is of this run.
     """
-    state = shell.service.run(run).state
-    if form.first("of") != identity(state):
-        raise Refusal("other-run", f"This was kept for another run that was called {run}; it is not of this one.")
+    if not form.each("of"):
+        raise Refusal("other-run", "A press that was kept says which run it is of.")
+    _of_this_run(shell, run, form)
     outcome = await _ordered(shell, run, form, me)
     return JSONResponse({"seq": outcome.seq, "repeated": outcome.repeated})
 

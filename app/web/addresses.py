@@ -1,4 +1,4 @@
-"""Numbers as an address carries them: digits, and nothing that a kind reader would take for some. It knows no run."""
+"""What an address carries: numbers in digits, and nothing that a kind reader would take for some. It knows no run."""
 
 import re
 from typing import Annotated
@@ -17,3 +17,6 @@ def _plain(said: object) -> object:
 
 PlainInt = Annotated[int, BeforeValidator(_plain)]
 RunId = PlainInt
+
+STREAMS = re.compile(r"/api/(live|runs/[^/]+/live)")
+"""Paths whose answer does not end by itself."""

@@ -47,16 +47,18 @@ class Shell:
 
     @property
     def session_cookie(self) -> str:
-        """With a certificate the browser holds the cookie to this host and to https (RFC 6265bis, 4.1.3.2).
-
-        Cookies know no port (RFC 6265, 8.5), so it is in the name: another server here is another thing to sign in to.
-        """
-        return f"{'__Host-' if self.settings.tls_cert else ''}leadline_session_{self.settings.port}"
+        """Cookies know no port (RFC 6265, 8.5), so it is in the name: another server here is signed in to by itself."""
+        return cookie_name(f"leadline_session_{self.settings.port}", self.sealed)
 
     @property
     def device_cookie(self) -> str:
         """What tells a browser that was signed in before; see `service.throttle`."""
-        return f"leadline_device_{self.settings.port}"
+        return cookie_name(f"leadline_device_{self.settings.port}", self.sealed)
+
+    @property
+    def sealed(self) -> bool:
+        """Whether it is served by https alone."""
+        return self.settings.tls_cert is not None
 
     async def ready(self, run: int) -> None:
         """Read a run that is not in memory yet, beside the event loop. Raises NoSuchRun, Refused."""
@@ -66,6 +68,14 @@ class Shell:
     def moment(self, run: int, at: str) -> int | None:
         """The elapsed second that an address asks for; None without one. Raises NoSuchRun, Refusal."""
         return moment(in_address(at), self.service.run(run).now_s()) if at else None
+
+
+def cookie_name(name: str, sealed: bool) -> str:
+    """With a certificate the browser holds the cookie to this host and to https (RFC 6265bis, 4.1.3.2).
+
+    A name of its own, too: a server at another port of this host, without a certificate, could not set it any more.
+    """
+    return f"__Host-{name}" if sealed else name
 
 
 def shell(request: Request) -> Shell:
@@ -90,7 +100,8 @@ def me(request: Request) -> Me:
     The station is a label for the log, not a proof of anything; `guard.Stations` gives it its cookie.
     """
     visitor: Visitor = request.state.visitor
-    name = visitor.name or clean_name(unquote(request.cookies.get(NAME_COOKIE, "")))
+    typed = request.cookies.get(cookie_name(NAME_COOKIE, request.url.scheme == "https"), "")
+    name = visitor.name or clean_name(unquote(typed))
     return Me(f"station {visitor.station}", name or DEFAULT_NAME, visitor)
 
 

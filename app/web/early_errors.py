@@ -4,11 +4,11 @@ from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from app.web.errors import problem
+from app.web.errors import TOO_LARGE, problem
 
 SENTENCES = {
     400: "Leadline does not answer to this host name; use the address that it printed when it started.",
-    413: "That is larger than a procedure file may be; nothing was read.",
+    413: TOO_LARGE,
 }
 """Instead of the framework's words; another status keeps its text."""
 

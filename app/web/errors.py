@@ -16,8 +16,10 @@ from app.reading.faults import PlacedFault
 from app.service.rights import TooMany
 from app.service.values import Refused
 from app.store.faults import NoSuchRevision, NoSuchRun, StoreFault, StoreFull
+from app.web.addresses import STREAMS
 from app.web.boards import NoSuchPage
 from app.web.pages_context import ErrorPage
+from app.web.safe_headers import make_safe
 
 PROBLEM_JSON = "application/problem+json"
 
@@ -44,6 +46,10 @@ STATUS = {
     "nothing-owed": 404,
 }
 """HTTP status by refusal code: 422 for what can't be understood, 409 (the default) for what may not be done now."""
+
+
+TOO_LARGE = "That is larger than a procedure file may be; nothing was read."
+"""Instead of the framework's words."""
 
 
 def status_of(refusal: Refusal) -> int:
@@ -113,8 +119,13 @@ async def _gone(_request: Request, _: Exception) -> Response:
 
 
 async def _unexpected(request: Request, _: Exception) -> Response:
-    """A defect of ours. The server writes the traceback to its own log; what was acknowledged is on disk."""
-    return answer(request, 500, "Leadline met a fault of its own; what was marked before is kept. Load the page anew.")
+    """A defect of ours. The server writes the traceback to its own log; what was acknowledged is on disk.
+
+    The framework sends this from outside of all that `guard` has put around the application.
+    """
+    said = answer(request, 500, "Leadline met a fault of its own; what was marked before is kept. Load the page anew.")
+    make_safe(said.headers)
+    return said
 
 
 def wants_json(request: Request) -> bool:
@@ -153,7 +164,7 @@ def _printable(part: object) -> str:
 
 async def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    said = answer(request, error.status_code, str(error.detail))
+    said = answer(request, error.status_code, TOO_LARGE if error.status_code == 413 else str(error.detail))
     said.headers.update(error.headers or {})
     if error.status_code == 405:
         said.headers["Allow"] = ", ".join(_allowed(request))
@@ -165,11 +176,13 @@ def _allowed(request: Request) -> list[str]:
     if request.url.path.startswith("/static/"):
         return ["GET", "HEAD"]
     scope = {"type": "http", "path": request.url.path, "root_path": "", "headers": []}
-    return [
+    found = [
         method
-        for method in ("GET", "HEAD", "POST", "DELETE")
+        for method in ("GET", "POST", "DELETE")
         if any(route.matches(scope | {"method": method})[0] is Match.FULL for route in request.app.routes)
     ]
+    # `guard.HeadAsGet` answers it wherever there is an end to the answer.
+    return ["GET", "HEAD", *found[1:]] if found[:1] == ["GET"] and not STREAMS.fullmatch(request.url.path) else found
 
 
 async def _refusal(request: Request, error: Exception) -> Response:

@@ -1,4 +1,8 @@
-"""What every request and answer passes: hosts, origins, headers, and the label of the station. It knows no run."""
+"""What every request and answer passes: hosts, origins, headers, and the label of the station. It knows no run.
+
+`SameSite=Lax` is enough for the cookies: what changes something must have our own Origin, and a token as well, and a
+GET changes nothing. With Strict a link from a wiki or a chat would lead somebody who is signed in to the sign-in.
+"""
 
 import ipaddress
 import re
@@ -14,10 +18,15 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.settings import Settings
 from app.web.access import Access
+from app.web.addresses import STREAMS
+from app.web.depends import cookie_name
 from app.web.early_errors import EarlyErrors
+from app.web.host_names import plain
+from app.web.safe_headers import make_safe
 from app.web.strict_forms import StrictForms
 
 STATION_COOKIE = "leadline_station"
+"""See `depends.cookie_name`."""
 _STATION = re.compile(r"[0-9a-f]{6}")
 LOCAL_HOSTS = ("127.0.0.1", "localhost", "[::1]", "::1")
 
@@ -26,19 +35,6 @@ NO_ORIGIN = (
     "It was not said which page this comes from; it was refused. A program sends the header “Origin: {ours}”, or where "
     "people sign in, “Authorization: Bearer …”."
 )
-
-HEADERS = {
-    # Everything comes from this server; no inline script or style; nobody may frame the page.
-    "Content-Security-Policy": "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
-    "object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'",
-    "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "same-origin",
-    # For browsers that do not know frame-ancestors; no window or page of another site may reach into this one.
-    "X-Frame-Options": "DENY",
-    "Cross-Origin-Opener-Policy": "same-origin",
-    "Cross-Origin-Resource-Policy": "same-origin",
-    "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
-}
 
 
 def install(app: FastAPI, settings: Settings, largest_body: int) -> None:
@@ -50,11 +46,12 @@ def install(app: FastAPI, settings: Settings, largest_body: int) -> None:
     app.add_middleware(Origins)
     app.add_middleware(KnownHosts, names=(settings.host, *settings.known_as))
     app.add_middleware(EarlyErrors)
+    app.add_middleware(HeadAsGet)
     app.add_middleware(SafeHeaders)
 
 
 class SafeHeaders:
-    """HEADERS on every answer; ``no-store`` on all but static files, which carry a version in their address."""
+    """Safe headers on every answer; ``no-store`` on all but static files, which carry a version in their address."""
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
@@ -67,14 +64,27 @@ class SafeHeaders:
 
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                headers = MutableHeaders(scope=message)
-                for name, value in HEADERS.items():
-                    headers.setdefault(name, value)
-                kept = static and message["status"] < 400
-                headers.setdefault("Cache-Control", "max-age=31536000, immutable" if kept else "no-store")
+                make_safe(MutableHeaders(scope=message), kept=static and message["status"] < 400)
             await send(message)
 
         await self.app(scope, receive, with_headers)
+
+
+class HeadAsGet:
+    """Answers HEAD as GET, without the body (RFC 9110, 9.3.2). Not of a stream: that one would be made without end."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http" or scope["method"] != "HEAD" or STREAMS.fullmatch(scope["path"]):
+            await self.app(scope, receive, send)
+            return
+
+        async def without_body(message: Message) -> None:
+            await send({**message, "body": b""} if message["type"] == "http.response.body" else message)
+
+        await self.app({**scope, "method": "GET"}, receive, without_body)
 
 
 class KnownHosts:
@@ -86,14 +96,14 @@ class KnownHosts:
 
     def __init__(self, app: ASGIApp, names: tuple[str, ...]) -> None:
         self.app = app
-        self._names = {*LOCAL_HOSTS, *(name.lower() for name in names)}
+        self._names = {plain(name) for name in (*LOCAL_HOSTS, *names)}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] in {"http", "websocket"}:
             hosts = Headers(scope=scope).getlist("host")
             asked = _without_port(hosts[0]) if len(hosts) == 1 else ""  # More than one is refused (RFC 9112, 3.2).
             arrived_at = (scope.get("server") or ("",))[0]
-            if asked.lower() not in self._names and not _same_address(asked.strip("[]"), arrived_at):
+            if plain(asked) not in self._names and not _same_address(asked.strip("[]"), arrived_at):
                 await PlainTextResponse("Invalid host header", 400)(scope, receive, send)
                 return
         await self.app(scope, receive, send)
@@ -149,24 +159,28 @@ class Stations:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        known = _station(Headers(scope=scope).get("cookie", ""))
+        headers, is_sealed = Headers(scope=scope), scope["scheme"] == "https"
+        name = cookie_name(STATION_COOKIE, is_sealed)
+        known = _station(headers.get("cookie", ""), name)
         state: MutableMapping[str, object] = scope.setdefault("state", {})
         station = state["station"] = known or secrets.token_hex(3)
+        is_told = bool(known) or scope["path"].startswith(("/static", "/api")) or _is_embedded(headers)
 
         async def with_cookie(message: Message) -> None:
-            if (
-                message["type"] == "http.response.start"
-                and not known
-                and not scope["path"].startswith(("/static", "/api"))
-            ):
-                cookie = f"{STATION_COOKIE}={station}; Path=/; Max-Age=34560000; HttpOnly; SameSite=Strict"
-                MutableHeaders(scope=message).append("Set-Cookie", cookie)
+            if message["type"] == "http.response.start" and not is_told:
+                cookie = f"{name}={station}; Path=/; Max-Age=34560000; HttpOnly; SameSite=Lax"
+                MutableHeaders(scope=message).append("Set-Cookie", cookie + ("; Secure" if is_sealed else ""))
             await send(message)
 
         await self.app(scope, receive, with_cookie)
 
 
-def _station(cookies: str) -> str | None:
+def _is_embedded(headers: Headers) -> bool:
+    """Whether a page of another site asks for a picture or a frame: no cookie comes along, and none is to be set."""
+    return headers.get("sec-fetch-site") == "cross-site" and headers.get("sec-fetch-dest") != "document"
+
+
+def _station(cookies: str, name: str) -> str | None:
     """As a browser reads them: another server of this host may have set cookies of any shape."""
-    found = cookie_parser(cookies).get(STATION_COOKIE, "")
+    found = cookie_parser(cookies).get(name, "")
     return found if _STATION.fullmatch(found) else None

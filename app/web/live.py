@@ -15,14 +15,14 @@ from typing import Any
 from app.core.choices import offers
 from app.core.rounds import round_states
 from app.core.situation import Situation
-from app.core.times import instant
 from app.core.turn_back import turn_back
 from app.feed import ANEW, Feed, Screen
 from app.service.lookout import Lookout
 from app.service.runs import Service
-from app.service.values import Refused
-from app.store.faults import NoSuchRun, RunDamaged, StoreFault
+from app.service.values import Refused, identity
+from app.store.faults import NoSuchRun, RunDamaged, StoreClosed, StoreFault
 from app.web.live_messages import RETRY, beat, changed, tick, unknown
+from app.web.time_told import TimeTold
 from app.web.views.ahead import outlook_figures, outlook_signature
 from app.web.views.figures import figures, meters, offer_figures, run_figures, team_lead
 
@@ -63,6 +63,7 @@ class Live:
         self._service = service
         self._lookout = lookout
         self._feed = feed
+        self._clock = TimeTold(service.clock)
         self._seen: dict[int, _Seen] = {}
         self._news: dict[int, int] = {}
         self._told_s: dict[int, float] = {}
@@ -84,7 +85,7 @@ class Live:
 
     def _tell_news(self, stream: int) -> None:
         self._told_s[stream] = asyncio.get_running_loop().time()
-        self._feed.tell(stream, changed(stream, self._news.pop(stream)))
+        self._feed.tell(stream, changed(stream, self._news.pop(stream), self._clock.steady()))
 
     async def run_forever(self) -> None:
         """Tick and give signs of life until cancelled."""
@@ -131,6 +132,8 @@ class Live:
         try:
             if self._lookout.is_due(run):
                 self._lookout.refresh(run)
+        except StoreClosed:
+            pass  # The server is stopping.
         except Exception:
             logger.exception("run %s can't be looked ahead in", run)
 
@@ -205,7 +208,7 @@ class Live:
             del self._making[run]
 
     def _beat(self) -> bytes:
-        return beat(self._service.clock.utc())
+        return beat(self._clock.now())
 
     def _first(self, run: int) -> bytes:
         situation = self._service.situation(run)
@@ -223,8 +226,7 @@ class Live:
                     found |= run_figures(stored.run, self._service.situation(stored.run))
             except (Refused, RunDamaged):
                 continue  # It can't be read any more; the Home page says why.
-        utc = instant(self._service.clock.utc())
-        return tick(HOME, {"utc": utc, "figures": found, "meters": {}}, HOME)
+        return tick(HOME, {**self._clock.now(), "figures": found, "meters": {}}, HOME)
 
     def _tick(self, run: int) -> bytes:
         situation = self._service.situation(run)
@@ -243,11 +245,13 @@ class Live:
     def _data(self, run: int, situation: Situation, fresh: dict[str, str]) -> dict[str, Any]:
         live = self._service.run(run)
         ended = live.state.ended_s
+        now_s = self._service.clock.monotonic()
         return {
+            **self._clock.now(now_s),
+            "of": identity(situation.state),
             "seq": situation.state.seq,
-            "elapsed_ms": round(live.clock.elapsed_s() * 1000) if ended is None else ended * 1000,
+            "elapsed_ms": round(live.clock.elapsed_s(now_s) * 1000) if ended is None else ended * 1000,
             "running": ended is None,
-            "utc": instant(self._service.clock.utc()),
             "lead_s": situation.lead_s,
             "projected_finish_s": situation.projection.end_s,
             "tone": team_lead(situation).tone,

@@ -2,10 +2,7 @@
 
 import json
 from collections.abc import Mapping
-from datetime import datetime
 from typing import Any
-
-from app.core.times import instant
 
 RETRY = b"retry: 1000\n\n"
 """For readers that come back by themselves, in milliseconds; a page of ours opens its stream anew at its own pace."""
@@ -16,9 +13,9 @@ def tick(run: int, data: Mapping[str, Any], seq: int) -> bytes:
     return message("tick", {"run": run, **data}, seq)
 
 
-def changed(run: int, seq: int) -> bytes:
-    """Word that a log reached `seq`: that of the run, or for HOME that of any run."""
-    return message("changed", {"run": run, "seq": seq}, seq)
+def changed(run: int, seq: int, now: Mapping[str, Any]) -> bytes:
+    """Word that a log reached `seq`: that of the run, or for HOME that of any run. `now`: the server's clock."""
+    return message("changed", {"run": run, "seq": seq, **now}, seq)
 
 
 def unknown(run: int) -> bytes:
@@ -26,9 +23,9 @@ def unknown(run: int) -> bytes:
     return message("unknown", {"run": run}, 0)
 
 
-def beat(utc: datetime) -> bytes:
+def beat(now: Mapping[str, Any]) -> bytes:
     """A sign of life of the server, with its time. It has no id, so that the last one stands."""
-    return message("beat", {"utc": instant(utc)}, None)
+    return message("beat", dict(now), None)
 
 
 def message(name: str, data: dict[str, Any], seq: int | None) -> bytes:

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 from functools import partial
-from typing import Annotated
-from urllib.parse import quote
+from typing import Annotated, Literal
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Form, Query, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
@@ -11,6 +11,7 @@ from starlette.concurrency import run_in_threadpool
 
 from app.core.commands import Refusal
 from app.core.times import instant
+from app.service.passwords import LONGEST_NAME
 from app.service.people import SESSION_LASTS, People
 from app.service.rights import RIGHTS, TooMany
 from app.store.people import Person
@@ -27,12 +28,13 @@ Text = Annotated[str, Form(max_length=2_000)]
 
 @dataclass(frozen=True, slots=True)
 class SignInPage:
-    """`next`: the address to go on to."""
+    """`next`: the address to go on to. `closed`: why nobody can sign in, if nobody can. `changed`: the password was."""
 
     next: str
     name: str
     refused: str
-    none: bool
+    closed: Literal["", "open", "no accounts", "disabled"]
+    changed: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,10 @@ class PersonRow:
 
 @dataclass(frozen=True, slots=True)
 class PeoplePage:
-    """`alone`: the server is reached from this machine only. `me`: whose list is not to be disabled by a slip."""
+    """`alone`: the server is reached from this machine only. `me`: whose list is not to be disabled by a slip.
+
+    `name`, `may`: as they stand in the form for somebody new.
+    """
 
     people: tuple[PersonRow, ...]
     rights: tuple[str, ...]
@@ -58,11 +63,32 @@ class PeoplePage:
     said: str
     refused: str
     alone: bool
+    name: str
+    may: str
 
 
 @people_pages.get("/sign-in")
-def sign_in_page(shell: ShellDep, after: Annotated[str, Query(alias="next", max_length=2_000)] = "/") -> str:
-    return shell.renderer.page("sign_in.html", SignInPage(_ours(after), "", "", not shell.people.can_sign_in))
+def sign_in_page(
+    request: Request,
+    shell: ShellDep,
+    after: Annotated[str, Query(alias="next", max_length=2_000)] = "/",
+    told: Annotated[str, Query(max_length=40)] = "",
+) -> Response:
+    """Whoever is signed in goes on at once: they came back, or their browser left the cookie out for one request."""
+    visitor: Visitor = request.state.visitor
+    if visitor.name:
+        return RedirectResponse(_ours(after), 303)
+    changed = told == _notice(shell, visitor, "password", "")
+    return HTMLResponse(shell.renderer.page("sign_in.html", _sign_in(shell, after, changed=changed)))
+
+
+def _sign_in(shell: Shell, after: str, name: str = "", refused: str = "", changed: bool = False) -> SignInPage:
+    closed: Literal["", "open", "no accounts", "disabled"] = ""
+    if shell.people.none:
+        closed = "open" if shell.alone else "no accounts"
+    elif not shell.people.can_sign_in:
+        closed = "disabled"
+    return SignInPage(_ours(after), name[:100], refused, closed, changed)
 
 
 @people_pages.post("/sign-in")
@@ -79,8 +105,8 @@ async def sign_in(
     try:
         token, session = await signed_in(shell, name, password, visitor.station, address, device)
     except Refusal as refusal:
-        page = SignInPage(_ours(after), name[:100], str(refusal), not shell.people.can_sign_in)
-        answer = HTMLResponse(shell.renderer.page("sign_in.html", page), status_of(refusal))
+        page = shell.renderer.page("sign_in.html", _sign_in(shell, after, name, str(refusal)))
+        answer = HTMLResponse(page, status_of(refusal))
         if isinstance(refusal, TooMany):
             answer.headers["Retry-After"] = str(refusal.wait_s)
         return answer
@@ -88,7 +114,9 @@ async def sign_in(
         await run_in_threadpool(shell.people.sign_out, visitor.session)
     going = RedirectResponse(_ours(after), 303)
     _keep_cookie(going, shell, shell.session_cookie, token, round(SESSION_LASTS.total_seconds()))
-    _keep_cookie(going, shell, shell.device_cookie, shell.people.device_token(session.person), DEVICE_LASTS_S)
+    # Only what this page sends is looked at for it, so it may be as strict as there is.
+    device = shell.people.device_token(session.person)
+    _keep_cookie(going, shell, shell.device_cookie, device, DEVICE_LASTS_S, "strict")
     return going
 
 
@@ -122,7 +150,7 @@ async def change_password(
     except Refusal as refusal:
         page = shell.renderer.page("password.html", PasswordPage(str(refusal)))
         return HTMLResponse(page, status_of(refusal))
-    return RedirectResponse("/sign-in", 303)
+    return RedirectResponse(f"/sign-in?told={_notice(shell, visitor, 'password', '')}", 303)
 
 
 @people_pages.get("/people")
@@ -131,8 +159,10 @@ def people_page(
     me: MeDep,
     did: Annotated[str, Query(max_length=20)] = "",
     name: Annotated[str, Query(max_length=200)] = "",
+    told: Annotated[str, Query(max_length=40)] = "",
 ) -> str:
-    return _people(shell, me.visitor, said=_said(shell, did, name))
+    said = _said(shell, did, name) if told == _notice(shell, me.visitor, did, name) else ""
+    return _people(shell, me.visitor, said=said)
 
 
 @people_pages.post("/people")
@@ -145,8 +175,10 @@ async def change_people(
         # Only what hashes a password waits its turn: somebody is disabled at once.
         changed = await (shell.in_turn.run(True, work) if do in ("add", "password") else run_in_threadpool(work))
     except Refusal as refusal:
-        return HTMLResponse(_people(shell, me.visitor, refused=str(refusal)), status_of(refusal))
-    return RedirectResponse(f"/people?did={do}&name={quote(changed.name, safe='')}", 303)
+        typed = (name[:LONGEST_NAME], may) if do == "add" and may in RIGHTS else None
+        return HTMLResponse(_people(shell, me.visitor, refused=str(refusal), typed=typed), status_of(refusal))
+    told = {"did": do, "name": changed.name, "told": _notice(shell, me.visitor, do, changed.name)}
+    return RedirectResponse(f"/people?{urlencode(told)}", 303)
 
 
 def _carry_out(people: People, by: str, do: str, name: str, may: str, password: str) -> Person:
@@ -163,28 +195,45 @@ def _carry_out(people: People, by: str, do: str, name: str, may: str, password: 
             raise Refusal("unknown", f"There is no order “{do[:40]}”.")
 
 
+def _notice(shell: Shell, visitor: Visitor, did: str, name: str) -> str:
+    """What an address needs for its word of what was done: another site can make none for this station."""
+    return shell.people.notice_token(f"{visitor.station} {did} {name}")
+
+
 def _said(shell: Shell, did: str, name: str) -> str:
-    """What is so now after what was done, never what an address says."""
-    person = next((each for each in shell.people.everybody() if each.name == name), None)
-    if person is None or did not in ("add", "may", "password", "disable", "enable"):
-        return ""
-    if did == "password":
-        return f"{name} was changed"
-    return f"{name} may {person.may}" if person.enabled else f"{name} is disabled"
+    """What was done, and what is so now: a reload may come much later."""
+    person = next(each for each in shell.people.everybody() if each.name == name)
+    if not person.enabled:
+        return f"{name} is disabled, and signed out everywhere"
+    match did:
+        case "add":
+            return f"{name} was added, who may {person.may}"
+        case "password":
+            return f"{name} has a new password, and is signed out everywhere"
+        case "enable":
+            return f"{name} may sign in again, and may {person.may}"
+        case _:
+            return f"{name} may {person.may} now, and is signed out everywhere until the next sign-in"
 
 
-def _people(shell: Shell, visitor: Visitor, said: str = "", refused: str = "") -> str:
+def _people(
+    shell: Shell, visitor: Visitor, said: str = "", refused: str = "", typed: tuple[str, str] | None = None
+) -> str:
+    """`typed`: the name and right that were refused for somebody new."""
     rows = tuple(
         PersonRow(person.name, person.may, person.enabled, instant(person.added_at)[:10])
         for person in shell.people.everybody()
     )
-    page = PeoplePage(rows, RIGHTS, visitor.name, said, refused, shell.alone)
+    name, may = typed or ("", "mark" if rows else "keep")
+    page = PeoplePage(rows, RIGHTS, visitor.name, said, refused, shell.alone, name, may)
     return shell.renderer.page("people.html", page)
 
 
-def _keep_cookie(answer: Response, shell: Shell, name: str, value: str, lasts_s: int) -> None:
-    secure = shell.settings.tls_cert is not None
-    answer.set_cookie(name, value, max_age=lasts_s, httponly=True, samesite="strict", secure=secure)
+def _keep_cookie(
+    answer: Response, shell: Shell, name: str, value: str, lasts_s: int, from_sites: Literal["lax", "strict"] = "lax"
+) -> None:
+    """`from_sites`: see `guard`."""
+    answer.set_cookie(name, value, max_age=lasts_s, httponly=True, samesite=from_sites, secure=shell.sealed)
 
 
 def _ours(address: str) -> str:

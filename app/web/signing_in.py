@@ -18,7 +18,7 @@ async def signed_in(
     admitted = shell.people.admit(name, address, device)
     work = partial(shell.people.try_password, name, password, station, admitted)
     try:
-        return await shell.in_turn.run(admitted.known is not None, work)
+        return await shell.in_turn.run(admitted.known, work)
     except TooMany:
         shell.people.give_back(admitted)
         raise

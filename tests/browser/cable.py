@@ -46,6 +46,8 @@ class Cable:
         self._calls: set[_Call] = set()
         self._dead = False
         self._status, self._times = 0, 0
+        self._pace: int | None = None
+        self._held: list[tuple[_Call, bytes]] | None = None
         self._loop = asyncio.new_event_loop()
         self._server: asyncio.Server | None = None
         self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
@@ -85,6 +87,21 @@ class Cable:
         With 401 those for who is signed in as well, and they count.
         """
         self._do(self._answer(status, times))
+
+    def slow(self, bytes_per_s: int | None) -> None:
+        """Let streams say no more than so many bytes in a second; the rest waits its turn. None: as they like."""
+        self._pace = bytes_per_s
+
+    def hold(self) -> None:
+        """Keep what streams say from now on on the way."""
+        self._held = []
+
+    def deliver(self) -> int:
+        """Hand over what was held, also to what has gone dead since. Returns how many pieces that were."""
+        held, self._held = self._held or [], None
+        for call, data in held:
+            self._loop.call_soon_threadsafe(call.near.write, data)
+        return len(held)
 
     def streams(self) -> int:
         """How many streams are open, dead ones not counted."""
@@ -141,7 +158,8 @@ class Cable:
         call.dead = self._dead
         self._calls.add(call)
         try:
-            await asyncio.gather(self._out(near_reader, call), self._back(far_reader, call))
+            with suppress(asyncio.CancelledError):  # At the end of the cable.
+                await asyncio.gather(self._out(near_reader, call), self._back(far_reader, call))
         finally:
             self._calls.discard(call)
 
@@ -174,9 +192,14 @@ class Cable:
 
     async def _back(self, reader: asyncio.StreamReader, call: _Call) -> None:
         with suppress(OSError):
-            while data := await reader.read(1 << 16):
+            while data := await reader.read(self._pace or 1 << 16):
                 if call.dead:
                     continue
+                if is_stream(call.asked):
+                    if self._held is not None:
+                        self._held.append((call, data))
+                        continue
+                    await asyncio.sleep(len(data) / self._pace if self._pace else 0)
                 call.near.write(data)
                 await call.near.drain()
         if not call.dead:

@@ -201,3 +201,21 @@ def test_what_is_pressed_when_the_link_is_back_does_not_overtake_what_waits(
     let_through.append(True)
     counts(far.page, 0)
     assert server.marked(at_desk) == ["out/1", "out/2"]
+
+
+def test_a_press_that_is_long_on_its_way_stands_at_the_time_at_which_it_was_pressed(
+    far: Station, at_desk: int, server: Server
+) -> None:
+    """It arrives before the station has given it up: nothing is kept, and the log has the time of the call."""
+    held: list[Route] = []
+    far.page.route("**/orders", lambda route: held.append(route))
+    pressed = elapsed_s(far.page)
+    far.done("ANA").click()
+    far.page.wait_for_timeout(3_500)
+    held[0].continue_()
+    expect(far.band("ANA").locator(".now > .marking .text")).to_have_text("Walk to the box")
+    counts(far.page, 0)
+    event = server.events(at_desk)[-1]
+    assert event["body"]["step"] == "out/1"
+    assert pressed <= event["at_s"] <= pressed + 1
+    assert event["logged_s"] >= pressed + 3

@@ -141,3 +141,31 @@ def test_what_a_person_may_not_is_put_before_them(with_people: Server, station: 
     counts(page, 0, 1)
     expect(rows(page)).to_contain_text("That is for those who may decide")
     _forgive(there)
+
+
+def test_a_press_is_kept_under_who_is_shown_after_another_person_signed_in_in_another_tab(
+    with_people: Server, station: NewStation
+) -> None:
+    there = station(with_people)
+    page = _at_desk_of(there, "Mara")
+    page.evaluate("window.notLoadedAnew = true")
+    other = there.tab("/")
+    other.get_by_role("button", name="Sign out").click()
+    _sign_in(other, "Lena")
+    other.wait_for_url("**/")
+    expect(page.locator(".bar .me a")).to_have_text("Lena", timeout=SENT_MS)
+    expect(page.locator("body")).to_have_attribute("data-me", "Lena")
+    there.context.route("**/orders", lambda route: route.abort())
+    there.context.route("**/api/me", lambda route: route.abort())
+    there.server_down = True
+    _done(there, "ANA")
+    counts(page, 1)
+    there.context.unroute_all()
+    counts(page, 0)
+    assert _log(there) == [("out/1", "Lena")]
+    expect(there.band("ANA").locator(".now > .marking .text")).to_have_text("Walk to the box", timeout=SENT_MS)
+    there.next_press()
+    _done(there, "ANA")  # Its token is hers, too.
+    expect(there.band("ANA").locator(".now > .marking .text")).to_have_text("Stop. Is the box free")
+    assert page.evaluate("window.notLoadedAnew") is True
+    _forgive(there)

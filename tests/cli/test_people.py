@@ -9,6 +9,7 @@ import httpx
 import pytest
 
 from app.store.engine import FILE_NAME
+from app.web.host_names import never_asked_for
 from tests.served import LEADLINE, called, environment, free_port, leadline, served
 
 PASSWORD = "four grey herons"
@@ -99,3 +100,39 @@ def test_with_nobody_who_can_sign_in_no_other_machine_is_served(tmp_path: Path) 
 def test_a_server_without_accounts_says_so_when_it_starts(tmp_path: Path) -> None:
     with served(["serve", "--port", str(free_port())], tmp_path) as server:
         assert "There are no accounts: whoever is at this machine may do everything." in server.said
+
+
+NEVER = {
+    "Board.Larkspur.example:8915": "give the name alone, without scheme, port or path: board.larkspur.example",
+    "http://board.larkspur.example": "give the name alone, without scheme, port or path: board.larkspur.example",
+    "board.larkspur.example/": "give the name alone, without scheme, port or path: board.larkspur.example",
+    "*": "* stands for none", "*.larkspur.example": "* stands for none",
+    "k\u00fcche.example": "browsers ask for it as xn--kche-0ra.example", "a b": "letters, digits, hyphens and dots",
+    "": "letters, digits, hyphens and dots", "[::1": "letters, digits, hyphens and dots",
+    "a..b": "letters, digits, hyphens and dots", f"{'a' * 64}.example": "letters, digits, hyphens and dots",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NEVER)
+def test_a_name_that_nobody_can_ask_for_is_refused_in_words(tmp_path: Path, name: str) -> None:
+    found = called("serve", "--known-as", name, folder=tmp_path)
+    assert found.returncode == 1
+    assert f"--known-as {name!r} would never be asked for" in found.stderr
+    assert NEVER[name] in found.stderr
+    assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("name", ["board", "Ops.Larkspur.example.", "my_board.local", "192.0.2.7", "2001:db8::7",
+                                  "[2001:DB8::7]", "xn--kche-0ra.example"])  # fmt: skip
+def test_a_name_that_somebody_can_ask_for_is_taken(name: str) -> None:
+    assert never_asked_for(name) is None
+
+
+def test_a_server_without_accounts_that_is_known_elsewhere_says_what_that_means(tmp_path: Path) -> None:
+    """Something on this machine may stand before it, and whatever asks through that comes from this machine."""
+    words = ["serve", "--port", str(free_port()), "--known-as", "board.larkspur.example"]
+    with served(words, tmp_path) as server:
+        assert (
+            "There are no accounts: whoever reaches this server, also as board.larkspur.example from elsewhere, "
+            "may do everything." in server.said
+        )

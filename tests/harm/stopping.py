@@ -25,6 +25,7 @@ SCREENS = 50
 SLOW = 10
 BIG_ANSWER = 1500
 """Notes of 2 KB, so that the log as JSON is larger than all that the kernel keeps for one who does not read."""
+COMMAS = (b"," * 199 + b"\n") * 2500
 
 
 @dataclass(slots=True)
@@ -146,8 +147,16 @@ def _slow_answer(port: int, run: int) -> socket.socket:
     return stream(port, f"/api/runs/{run}/events", room=1024)
 
 
+def _file(port: int, _: int) -> socket.socket:
+    """A procedure file that takes a second or two to be refused, behind others of its kind."""
+    made = socket.create_connection((HOST, port))
+    head = f"POST /api/procedures HTTP/1.1\r\nHost: {HOST}:{port}\r\nOrigin: http://{HOST}:{port}\r\n"
+    made.sendall(f"{head}Content-Type: text/csv\r\nContent-Length: {len(COMMAS)}\r\n\r\n".encode() + COMMAS)
+    return made
+
+
 _IN_THE_WAY: tuple[Callable[[int, int], socket.socket], ...] = (
-    _silent, _idle, _half_head, _half_body, _slow_screen, _slow_answer
+    _silent, _idle, _half_head, _half_body, _slow_screen, _slow_answer, _file
 )  # fmt: skip
 
 
@@ -156,7 +165,7 @@ def _row(tries: int, screens: int, told: _Told) -> Row:
     return Row(
         PROMISE,
         f"SIGTERM with {screens} screens, {SLOW} each of: silent, idle, half a head, half a body, slow screens, "
-        f"a large answer unread; {CLIENTS} clients pressing",
+        f"a large answer unread, files being read; {CLIENTS} clients pressing",
         {
             "tries": tries,
             "slowest end, s": slowest,

@@ -1,13 +1,21 @@
 """CSV tables: the rules of RFC 4180, what spreadsheets write, and files that are refused in words, in time, whole."""
 
+import re
+from dataclasses import replace
+
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from app.core.procedure import Procedure
+from app.reading.columns import KINDS as KINDS_OF_ROWS
 from app.reading.csv_file import looks_like_csv, read_csv
 from app.reading.files import kind_of, read_file
+from app.reading.procedure_reader import read_procedure
+from app.writing.csv_file import csv_bytes
+from app.writing.table import rows_of
 from tests.service.making import SMALL as YAML
+from tests.writing.full import texts
 
 SMALL = """\
 row,name,text,who,takes
@@ -109,6 +117,103 @@ def test_a_wrong_file_is_refused_with_place_and_remedy(text: str, where: str, wh
     assert found[0] == where
     assert what in found[1]
     assert remedy in found[2]
+
+
+SWALLOWED = {
+    "rows without their empty fields": """\
+row,name,text,who,takes,note,where,needs
+procedure,p,Title
+crew,EV1,x
+task,t,Task,EV1
+step,,do a,,1 min,"careful
+step,,shut the isolation valve,,2 min
+step,,vent the line,,3 min,slowly"
+step,,do d,,4 min
+""",
+    "the shortest of rows": SMALL + 'tool,"wrench\ntool,hammer\ntool,saw"\n',
+    "an unmarked task": SMALL.replace("P\n", '"P\nTask ,b\nx"\n'),
+    "blanks behind the dividers": SMALL.replace("Do it", '"Do it\nstep, a, Shut it, , 2 min\nand so on"'),
+    "a column before the kind": 'name,row,text,takes\np,procedure,P\na,task,A\n,step,"Do\n,step,it,1 s\nx",1 s\n',
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("text", SWALLOWED.values(), ids=SWALLOWED)
+def test_an_open_quotation_mark_swallows_no_row(text: str) -> None:
+    _, what, remedy = refused(text)
+    assert what == "whole rows stand inside this quoted field"
+    assert "in the row where it opens" in remedy
+
+
+ROWS = {
+    "procedure": ["p", "P"], "crew": ["EV2", "Inside"], "tool": ["wrench"],
+    "supply": ["air", "", "", "", "", "bar", "5.0"],
+    "round": ["look", "All well?", "EV1", "", "", "", "", "10 min"], "task": ["b", "B", "EV1", "", "at the lock"],
+    "step": ["", "Shut it", "", "2 min", "", "", "", "", "slowly"],
+}  # fmt: skip
+TOP = ["row", "name", "text", "who", "takes", "where", "unit", "reserve", "every", "note"]
+FIRST = [
+    ["procedure", "p", "P"],
+    ["crew", "EV1", "Outside"],
+    ["task", "a", "A", "EV1"],
+    ["step", "", "Do", "", "8 min"],
+]
+
+
+@given(st.data(), st.lists(st.sampled_from([*ROWS.items()][1:]), min_size=1), st.sampled_from(",;\t"), st.booleans())
+@settings(max_examples=300, deadline=None)
+def test_two_stray_quotation_marks_never_lose_a_row(
+    data: st.DataObject, more: list[tuple[str, list[str]]], divider: str, full: bool
+) -> None:
+    """Wherever they stand, in rows with their empty fields or without, as long as they are in two of them."""
+    rows = [*map(list, FIRST), *([kind, *fields] for kind, fields in more)]
+    rows = [row + [""] * (len(TOP) - len(row)) if full else row for row in rows]
+    first = data.draw(st.integers(0, len(rows) - 2))
+    second = data.draw(st.integers(first + 1, len(rows) - 1))
+    opened, closed = (data.draw(st.integers(1, len(rows[each]) - 1)) for each in (first, second))
+    rows[first][opened] = '"' + rows[first][opened]
+    rows[second][closed] += '"'
+    where, what, _ = refused("\n".join(divider.join(row) for row in [TOP, *rows]))
+    assert where.startswith(f"line {first + 2}, ") or "whole rows" not in what
+
+
+PROSE = st.lists(
+    st.sampled_from(["Step", "task", "Tool", "crew", "then left", "rows", '"so"', "8 min", "EV1"]), min_size=1
+)
+
+
+@given(st.lists(PROSE.map(", ".join), min_size=2).map("\n".join), st.sampled_from(",;\t"))
+@settings(max_examples=300, deadline=None)
+def test_lines_of_prose_in_a_cell_are_no_rows(said: str, divider: str) -> None:
+    """Though a line begins with the word for a row: behind its comma stands a blank, and it is no whole row."""
+    whole = (r"tool, [^,]+", r"(task|crew), (step|task|tool|crew|rows|\"so\"|ev1)(,|$)", r"step(, [^,]*){3}, 8 min")
+    assume(divider != "," or not any(re.match(each, line.lower()) for each in whole for line in said.split("\n")[1:]))
+    cell = '"' + said.replace('"', '""') + '"'
+    assert do(SMALL.replace(",", divider).replace("Do it", cell)) == said
+
+
+@given(st.sampled_from(sorted(KINDS_OF_ROWS)), texts(), texts(), st.sampled_from(["warning", "note", "about"]))
+@settings(max_examples=100, deadline=None)
+def test_what_programs_write_may_hold_lines_that_look_like_rows(kind: str, one: str, two: str, where: str) -> None:
+    """They write every row with its empty fields; an open quotation mark then stands in a row of full width."""
+    said = f"{one}\n{kind},{two},x"
+    made = read_procedure(YAML).procedure
+    assert made is not None
+    first = made.steps[0]
+    steps = {"warning": replace(first, warning=said), "note": replace(first, note=said), "about": first}
+    task = replace(made.tasks[0], steps=(steps[where], *made.tasks[0].steps[1:]))
+    made = replace(made, about=said if where == "about" else "", tasks=(task, *made.tasks[1:]))
+    assert sound(csv_bytes(rows_of(made))) == made
+
+
+def test_a_cell_of_several_lines_may_speak_of_steps_and_tools() -> None:
+    for said in (
+        "Read the\nstep",
+        "Bring:\ntool bag, tether",
+        "Then\nsteps, tasks and tools are told\nstep by step,then",
+        "Wait\nStep, then left, then right",
+        "Take it\nCrew, stand clear of it",
+    ):
+        assert do(SMALL.replace("Do it", f'"{said}"')) == said
 
 
 @pytest.mark.parametrize(("data", "what"), [

@@ -148,12 +148,21 @@ def test_a_database_in_use_before_is_backed_up_before_an_upgrade(data: Path, tmp
 
 
 def test_a_second_backup_does_not_replace_the_first(data: Path, tmp_path: Path) -> None:
+    first = data / f"leadline-before-{NEXT}.sqlite3"
+    first.write_bytes(b"the first")
+    Store(data, _later(tmp_path / "later")).close()
+    assert first.read_bytes() == b"the first"
+    assert (data / f"leadline-before-{NEXT}-2.sqlite3").stat().st_size > 4096
+
+
+def test_starts_whose_upgrade_fails_leave_no_copies(data: Path, tmp_path: Path) -> None:
+    """Nothing was changed, and a service that is started again for ever would fill the disk."""
     broken = _later(tmp_path / "broken", trouble="raise RuntimeError('half way')")
+    before = {file.name for file in data.iterdir()}
     for _ in range(2):
         with pytest.raises(RuntimeError):
             Store(data, broken)
-    kept = {f"leadline-before-{NEXT}.sqlite3", f"leadline-before-{NEXT}-2.sqlite3"}
-    assert kept <= {file.name for file in data.iterdir()}
+    assert {file.name for file in data.iterdir()} == before
 
 
 def test_a_newer_database_is_refused_in_words_and_left_alone(data: Path, tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ import pytest
 from app.store.engine import FILE_NAME
 from app.store.faults import DataInUse, NetworkFolder
 from app.store.owner import LOCK_NAME, Owner
-from app.store.place import prepare, refuse_network
+from app.store.place import prepare, refuse_network, replace_private
 from app.store.store import Store
 from tests.store.making import MIGRATIONS, a_run
 
@@ -136,3 +136,12 @@ def test_a_second_server_stops_within_two_seconds_and_the_directory_is_free_when
         first.send_signal(signal.SIGKILL)
         first.wait()
     Store(tmp_path, MIGRATIONS).close()
+
+
+def test_a_secret_is_readable_by_its_owner_alone_whatever_the_umask(tmp_path: Path) -> None:
+    before = os.umask(0o777)
+    try:
+        replace_private(tmp_path / "secret", b"s")
+    finally:
+        os.umask(before)
+    assert stat.S_IMODE((tmp_path / "secret").stat().st_mode) == 0o600

@@ -1,6 +1,5 @@
 """A restored folder is what the backup holds, whole or to an event; what can't be restored is refused in words."""
 
-import json
 import sqlite3
 import stat
 from collections.abc import Iterator
@@ -11,12 +10,14 @@ from pathlib import Path
 import pytest
 
 from app.core.commands import AddNote
+from app.core.events import canonical
 from app.core.fold import fold
 from app.service.runs import Service
 from app.store import journal, refilling, restoring
 from app.store.engine import FILE_NAME
 from app.store.faults import DataInUse, NoSuchRun
 from app.store.owner import Owner
+from app.store.place import STAGE
 from app.store.refilling import Cut
 from app.store.restoring import CannotRestore, Restored
 from app.store.store import Store
@@ -175,7 +176,7 @@ def test_a_tail_that_is_not_sound_can_be_left_behind(tmp_path: Path, backup: Pat
 def test_answers_without_events_go_with_the_log_that_they_were_given_on(tmp_path: Path, backup: Path) -> None:
     row = "SELECT 2, '{key}', sent, NULL, NULL, '{answer}' FROM receipt LIMIT 1"
     for key, answer in (("early", {"seq": 3}), ("late", {"seq": 9}), ("plain", "stored")):
-        loosened(backup, f"INSERT INTO receipt {row.format(key=key, answer=json.dumps(answer))}")
+        loosened(backup, f"INSERT INTO receipt {row.format(key=key, answer=canonical(answer))}")
     file = restored(backup, tmp_path / "new", 2, 5).folder / FILE_NAME
     keys = {str(key) for _, key, *_ in rows_of(file)["receipt"]}
     assert keys & {"early", "late", "plain"} == {"early", "plain"}
@@ -210,8 +211,8 @@ def test_only_an_empty_or_a_new_folder_is_taken(tmp_path: Path, backup: Path) ->
 
 def test_a_restore_that_was_cut_short_can_be_done_again(tmp_path: Path, backup: Path) -> None:
     new = tmp_path / "new"
-    (new / restoring.STAGE).mkdir(parents=True)
-    (new / restoring.STAGE / FILE_NAME).write_text("half")
+    (new / STAGE).mkdir(parents=True)
+    (new / STAGE / FILE_NAME).write_text("half")
     (new / "leadline.lock").touch()
     assert restored(backup, new).found.faults() == ()
     assert sorted(each.name for each in new.iterdir()) == ["leadline.lock", FILE_NAME]

@@ -117,6 +117,21 @@ def test_two_swapped_events_are_found(data: Path) -> None:
         ("DELETE FROM event WHERE seq = 5", "events 5 to 5 are missing: the receipt of key k4"),
         ("UPDATE revision SET text = 'another'", "the text of revision"),
         ("DELETE FROM revision", "is missing"),
+        (
+            "UPDATE receipt SET answer = 'no json' WHERE key = 'none'",
+            "the receipt of key none was changed: its answer can't",
+        ),
+        ("UPDATE receipt SET answer = '{\"seq\": 5}' WHERE key = 'k4'", "its answer is not in the form"),
+        ("UPDATE receipt SET answer = '{\"seq\":4}' WHERE key = 'k4'", "its answer is of other events"),
+        ("UPDATE receipt SET answer = '{\"run\":2}' WHERE key = 'k1'", "its answer is of other events"),
+        (
+            "UPDATE receipt SET sent = 'x' WHERE key = 'k3'",
+            "the receipt of key k3 was changed: what was sent is no hash",
+        ),
+        (
+            "INSERT INTO receipt VALUES (1, 'made up', 's', NULL, NULL, 'null')",
+            "the receipt of key made up was changed",
+        ),
         ("UPDATE run SET zero_utc = '2031-05-04T12:00:01.250Z'", "event 1 was changed"),
         ("UPDATE run SET kind = 'rehearsal'", "event 1 was changed"),
     ],

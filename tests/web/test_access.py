@@ -12,6 +12,7 @@ from starlette.routing import Mount, Route
 from app.core.commands import Command, MarkStep
 from app.main import create_app
 from app.service.rights import RIGHTS, allows
+from app.service.throttle import STATION
 from app.settings import HOME
 from app.web.access import ADDRESSES, ANYBODY, ORDERS, needs, order_needs
 from tests.service.making import settings
@@ -87,6 +88,7 @@ def asked(who: Browser, method: str, path: str, run: int) -> int:
 def test_every_route_is_held_to_the_table(peopled: tuple[dict[str, Browser], int], right: str) -> None:
     browsers, run = peopled
     who = browsers[right]
+    who.site.clock.at_s += STATION.tries * STATION.each_s  # Each walk makes a few wrong tries.
     for (method, path), needed in rows().items():
         if path == "/sign-out" or (method, path) == ("DELETE", "/api/session"):
             continue  # It would end the walk; see test_sign_in.py.
@@ -165,7 +167,7 @@ def test_pages_show_the_buttons_that_one_may_press(peopled: tuple[dict[str, Brow
 def test_every_form_that_changes_something_carries_the_token(peopled: tuple[dict[str, Browser], int]) -> None:
     browsers, run = peopled
     who = browsers["keep"]
-    pages = ["/", "/sign-in", "/password", "/people", "/procedures/mast"]
+    pages = ["/", "/password", "/people", "/procedures/mast"]
     pages += [f"/runs/{run}/{page}" for page in ("desk", "lead", "log", "handover", "plan", "list/EV1")]
     for page in pages:
         text = who.get(page).text
@@ -174,6 +176,18 @@ def test_every_form_that_changes_something_carries_the_token(peopled: tuple[dict
         assert posting, page
         for form in posting:
             assert form.count(f'name="token" value="{who.token}"') == 1, (page, form[:200])
+
+
+def test_the_list_of_keys_has_those_that_do_something_for_whoever_looks(
+    peopled: tuple[dict[str, Browser], int],
+) -> None:
+    browsers, run = peopled
+    keys = {right: browsers[right].get(f"/runs/{run}/desk").text.partition('id="keys"')[2] for right in RIGHTS}
+    for press in ("main button", "undo the", "call a poll", "tools: taken out"):
+        assert press not in keys["watch"]
+        assert press in keys["mark"]
+    for look in ("choose a band", "Desk, Lead board", "sound of the turn-back alarm", "close this list"):
+        assert all(look in keys[right] for right in RIGHTS)
 
 
 def test_the_documents_have_the_table() -> None:

@@ -10,6 +10,7 @@ import httpx
 import pytest
 
 from app.main import LARGEST_BODY
+from app.web.safe_headers import HEADERS
 from tests.service.making import SMALL
 from tests.web.site import BASE, Site, words
 
@@ -121,12 +122,13 @@ def test_a_body_over_the_limit_is_refused(site: Site, endless: bool) -> None:
     run = site.start()
     for address, kind in ((f"/api/runs/{run}/marks", JSON), ("/api/procedures", "application/yaml")):
         content = chunks() if endless else b"a" * (LARGEST_BODY + 1)
-        problem(site.post(address, content=content, headers={"content-type": kind}), 413)
+        said = problem(site.post(address, content=content, headers={"content-type": kind}), 413)
+        assert "larger than a procedure file may be; nothing was read" in str(said["detail"])
     for address in ("/procedures", f"/runs/{run}/orders", "/name"):
         content = chunks() if endless else b"a" * (LARGEST_BODY + 1)
         answer = site.post(address, content=content, headers={"content-type": "application/x-www-form-urlencoded"})
         assert answer.status_code == 413
-        assert words(answer.text)
+        assert "larger than a procedure file may be; nothing was read" in words(answer.text)
 
 
 @pytest.mark.parametrize("many", [{"data": {f"f{number}": "1" for number in range(1_001)}},
@@ -172,7 +174,31 @@ def test_a_place_in_the_log_that_is_none_is_refused(site: Site, after: str) -> N
 
 def test_a_wrong_method_is_a_405(site: Site) -> None:
     problem(site.request("DELETE", "/api/runs"), 405)
-    assert site.request("PUT", "/").status_code == 405
+    refused = site.request("PUT", "/")
+    assert (refused.status_code, refused.headers["allow"]) == (405, "GET, HEAD")
+
+
+@pytest.mark.parametrize("address", ["/", "/sign-in", "/people", "/runs/1", "/runs/1/desk", "/runs/9/desk", "/api/runs",
+                                     "/api/runs/1", "/api/runs/x", "/api/nowhere", "/api/docs", "/api/openapi.json",
+                                     "/runs/1/carried.yaml", "/static/leadline.css"])  # fmt: skip
+def test_a_head_is_answered_as_a_get_without_its_body(site: Site, address: str) -> None:
+    """RFC 9110, 9.3.2."""
+    site.start()
+    whole, head = site.get(address), site.request("HEAD", address)
+    assert head.status_code == whole.status_code
+    assert head.content == b""
+    assert dict(head.headers) == dict(whole.headers)
+
+
+def test_a_head_of_what_never_ends_or_only_takes_orders_says_what_is_allowed(site: Site) -> None:
+    run = site.start()
+    for address, allowed in (("/api/live", "GET"), (f"/api/runs/{run}/live", "GET"), (f"/runs/{run}/orders", "")):
+        answer = site.request("HEAD", address)
+        if allowed:
+            assert (answer.status_code, answer.headers["allow"]) == (405, allowed)
+        else:
+            assert answer.status_code == 404
+    assert site.request("HEAD", "/name").headers["allow"] == "POST"
 
 
 @pytest.mark.parametrize("host", ["example.org", "127.0.0.1.example.org", "10.0.0.7:8765", "", "localhost.example.org"])
@@ -229,6 +255,27 @@ def test_every_answer_carries_the_safe_headers(site: Site) -> None:
         assert answer.headers["x-content-type-options"] == "nosniff"
 
 
+@pytest.mark.parametrize("address", ["/", "/runs/1/desk", "/api/runs", "/static/leadline.css"])
+def test_a_fault_of_our_own_carries_the_safe_headers_too(
+    site: Site, address: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The framework makes that answer outside of everything that is put around the application."""
+
+    def broken(*_: object) -> None:
+        raise RuntimeError("planted")
+
+    site.start()
+    for planted in ("app.service.runs.Service.runs", "app.service.runs.Service.situation"):
+        monkeypatch.setattr(planted, broken)
+    monkeypatch.setattr("starlette.staticfiles.StaticFiles.get_response", broken)
+    answer = site.get(address)
+    assert answer.status_code == 500
+    for name, said in HEADERS.items():
+        assert answer.headers[name] == said
+    assert answer.headers["cache-control"] == "no-store"
+    assert "a fault of its own" in words(answer.text)
+
+
 def test_only_a_static_file_that_is_there_is_kept(site: Site) -> None:
     assert site.get("/static/leadline.css?v=1").headers["cache-control"] == "max-age=31536000, immutable"
     odd = {"host": "example.org"}
@@ -245,7 +292,7 @@ def test_a_station_gets_a_cookie_that_scripts_cannot_read(site: Site) -> None:
     site.client.cookies.clear()
     cookie = site.get("/").headers["set-cookie"]
     assert "HttpOnly" in cookie
-    assert "SameSite=Strict" in cookie
+    assert "SameSite=Lax" in cookie
     assert "set-cookie" not in site.get("/api/runs").headers
 
 

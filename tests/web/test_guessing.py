@@ -6,12 +6,14 @@ from threading import Event
 import httpx
 import pytest
 
-from app.service.throttle import STATION
+from app.service.throttle import DEVICE, STATION
 from app.web.in_turn import MOST_WAITING
 from tests.web.accounts import PASSWORD, Browser, quick, with_people
 from tests.web.site import BASE, Site
 
 WRONG = "five grey herons"
+STRANGERS = STATION.tries - DEVICE.tries
+"""Tries at once of a station where nobody's browser is known."""
 
 
 @pytest.fixture(autouse=True)
@@ -35,8 +37,8 @@ def test_a_thousand_wrong_passwords_are_stopped_and_the_right_person_still_gets_
 ) -> None:
     site, browsers = peopled
     statuses = guesses(site, 1_000, "10.0.0.66")
-    assert statuses.count(401) == STATION.tries
-    assert statuses.count(429) == 1_000 - STATION.tries
+    assert statuses.count(401) == STRANGERS
+    assert statuses.count(429) == 1_000 - STRANGERS
     # From another station, at once; from a browser where they were signed in before, even at the guesser's address.
     assert Browser(site, "10.0.0.7").sign_in("Mara").status_code == 303
     browsers["mark"].at = "10.0.0.66"
@@ -69,9 +71,42 @@ def test_the_api_counts_tries_too_and_says_how_long_to_wait(peopled: tuple[Site,
     answers = [
         site.bare("POST", "/api/sessions", at="10.0.0.9", json=sent, headers={"Origin": BASE}) for _ in range(12)
     ]
-    assert [answer.status_code for answer in answers] == [401] * 10 + [429] * 2
+    assert [answer.status_code for answer in answers] == [401] * STRANGERS + [429] * (12 - STRANGERS)
     assert answers[-1].headers["content-type"] == "application/problem+json"
     assert int(answers[-1].headers["retry-after"]) == 6
+
+
+@pytest.mark.parametrize("known_first", [True, False])
+def test_a_station_has_ten_wrong_tries_with_a_known_browser_and_without(
+    peopled: tuple[Site, dict[str, Browser]], known_first: bool
+) -> None:
+    site, browsers = peopled
+    known = browsers["mark"]
+    known.at = "10.0.0.66"
+    known.post("/sign-out")
+    wrong = 0
+    for is_known in (known_first, not known_first):
+        if is_known:
+            known.get("/sign-in")
+            sent = [known.post("/sign-in", data={"name": "Mara", "password": f"wrong {n}"}) for n in range(14)]
+            wrong += [answer.status_code for answer in sent].count(401)
+        else:
+            wrong += guesses(site, 14, "10.0.0.66").count(401)
+    assert wrong == STATION.tries
+    site.clock.at_s += STATION.each_s
+    assert known.sign_in("Mara").status_code == 303
+
+
+def test_ones_own_password_can_be_changed_while_somebody_guesses_at_the_same_station(
+    peopled: tuple[Site, dict[str, Browser]],
+) -> None:
+    site, browsers = peopled
+    guesses(site, 30, "127.0.0.1")
+    form = {"old": WRONG, "new": "a newer heron", "again": "a newer heron"}
+    statuses = [browsers["mark"].post("/password", data=form).status_code for _ in range(12)]
+    assert statuses == [401] * DEVICE.tries + [429] * (12 - DEVICE.tries)
+    site.clock.at_s += STATION.each_s
+    assert browsers["mark"].post("/password", data=form | {"old": PASSWORD}).status_code == 303
 
 
 def test_a_known_browser_is_known_for_its_own_person_only(peopled: tuple[Site, dict[str, Browser]]) -> None:

@@ -15,7 +15,10 @@ def test_the_server_s_time_is_its_wall_clock_s_in_milliseconds(site: Site) -> No
     assert answer.status_code == 200
     assert answer.headers["cache-control"] == "no-store"
     expected = (BEGUN + timedelta(seconds=12.345678)).timestamp() * 1000
-    assert answer.json() == {"received_ms": expected, "sent_ms": expected}
+    said = answer.json()
+    assert (said["received_ms"], said["sent_ms"]) == (expected, expected)
+    assert said["steady_ms"] == 12_346
+    assert said["server"] == site.json("/api/time")["server"] != ""
 
 
 def test_it_follows_a_step_of_the_wall_clock(site: Site) -> None:

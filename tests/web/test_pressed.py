@@ -112,6 +112,29 @@ def test_what_was_kept_for_another_run_of_that_number_is_not_entered_into_this_o
     assert len(times(site, run)) == len(times(site, other)) == 1
 
 
+@pytest.mark.parametrize("headers", [{}, {"HX-Request": "true"}], ids=["form", "htmx"])
+def test_a_press_of_a_page_of_another_run_of_that_number_is_refused(site: Site, headers: dict[str, str]) -> None:
+    run = site.start()
+    site.clock.at_s = 60
+    other = site.start()
+    pressed = form(site, run, step="rig/1")
+    answer = site.post(f"/runs/{other}/orders", data=pressed, headers=headers)
+    assert answer.status_code == 409
+    assert "another run that was called 2" in answer.text
+    assert len(times(site, other)) == 1
+    assert site.post(f"/runs/{run}/orders", data=pressed, headers=headers).status_code < 400
+    assert len(times(site, run)) == 2
+
+
+def test_a_press_of_a_page_stands_at_the_time_at_which_it_was_pressed(site: Site) -> None:
+    """It may have hung on the way, or at the server: the page says when it was."""
+    run = site.start()
+    site.clock.at_s = 340
+    pressed = form(site, run, step="rig/1", pressed="300")
+    assert site.post(f"/runs/{run}/orders", data=pressed, headers={"HX-Request": "true"}).status_code == 200
+    assert times(site, run)[-1] == (300, 340)
+
+
 @pytest.mark.parametrize("number", ["x", "0", "-1", "9" * 30])
 def test_a_run_that_can_not_be_is_a_problem_too(site: Site, number: str) -> None:
     run = site.start()

@@ -1,7 +1,9 @@
 """Signing in and out, guessing, and what a page must send with what it changes."""
 
+import re
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -9,6 +11,7 @@ import pytest
 
 from app.service.people import SESSION_LASTS
 from app.store.engine import FILE_NAME
+from tests.service.making import settings
 from tests.web.accounts import NAMES, PASSWORD, Browser, quick, with_people
 from tests.web.site import Site, words
 
@@ -45,6 +48,39 @@ def test_with_accounts_a_page_leads_to_the_sign_in_and_back(peopled: tuple[Site,
     went = who.sign_in("Mara", after=f"/runs/{run}/log?find=go&only=hold")
     assert (went.status_code, went.headers["location"]) == (303, f"/runs/{run}/log?find=go&only=hold")
     assert "Signed in as Mara , who may mark" in words(who.get("/").text)
+
+
+def test_who_is_signed_in_already_goes_on_from_the_sign_in_page(peopled: tuple[Site, dict[str, Browser]]) -> None:
+    """A browser may leave its cookie out for one request, when a link of another site is followed."""
+    _, browsers = peopled
+    for after, leads in (("%2Fruns%2F1%2Fdesk", "/runs/1/desk"), ("%2F%2Fevil.example", "/"), ("", "/")):
+        answer = browsers["watch"].get(f"/sign-in?next={after}")
+        assert (answer.status_code, answer.headers["location"]) == (303, leads)
+    assert browsers[""].get("/sign-in?next=%2Fruns%2F1%2Fdesk").status_code == 200
+
+
+def test_a_sign_in_page_where_nobody_can_sign_in_says_so_and_what_to_do(site: Site) -> None:
+    page = site.page("/sign-in")
+    assert "There are no accounts, so nobody signs in" in words(page)
+    assert 'href="/people"' in page
+    assert 'name="password"' not in page
+    site.shell.people.add("Kofi", "keep", PASSWORD)
+    assert 'name="password"' in Browser(site).get("/sign-in").text
+    people = site.shell.people._people  # Leadline itself keeps its last keeper; a database may come otherwise.
+    people["Kofi"] = replace(people["Kofi"], enabled=False)
+    page = Browser(site).get("/sign-in").text
+    assert "Every account is disabled, so nobody can sign in" in words(page)
+    assert "leadline person enable NAME" in words(page)
+    assert "no accounts" not in words(page)
+    assert 'name="password"' not in page
+
+
+def test_where_others_reach_a_server_without_accounts_the_sign_in_page_says_how_to_add_one(tmp_path: Path) -> None:
+    made = replace(settings(tmp_path, tmp_path / "none"), host="192.0.2.1", known_as=("127.0.0.1",))
+    with Site(tmp_path, made) as site:
+        page = words(Browser(site).get("/sign-in").text)
+    assert "Nobody has an account yet." in page
+    assert "leadline person add NAME --may keep" in page
 
 
 def test_names_are_found_whatever_their_case_and_passwords_are_not(peopled: tuple[Site, dict[str, Browser]]) -> None:
@@ -172,6 +208,33 @@ def test_the_keeper_adds_changes_and_disables_people_by_the_page(site: Site) -> 
         assert (refused.status_code, "is the only keeper" in refused.text) == (409, True)
 
 
+def test_what_was_changed_is_said_in_words_that_tell_one_change_from_another(
+    peopled: tuple[Site, dict[str, Browser]],
+) -> None:
+    who = peopled[1]["keep"]
+    for sent, said in (
+        ({"do": "add", "name": "Nora", "may": "watch", "password": PASSWORD}, "Nora was added, who may watch."),
+        ({"do": "may", "name": "Nora", "may": "lead"}, "Nora may lead now"),
+        ({"do": "password", "name": "nora", "password": "another heron"}, "Nora has a new password"),
+        ({"do": "disable", "name": "Nora"}, "Nora is disabled"),
+        ({"do": "enable", "name": "Nora"}, "Nora may sign in again, and may lead"),
+    ):
+        answer = who.post("/people", data=sent)
+        assert f"Done. {said}" in words(who.get(answer.headers["location"]).text)
+
+
+def test_a_refusal_keeps_the_name_and_the_right_that_were_chosen(peopled: tuple[Site, dict[str, Browser]]) -> None:
+    who = peopled[1]["keep"]
+    sent = {"do": "add", "name": "<Nora> Lund", "may": "watch", "password": "short"}
+    page = who.post("/people", data=sent).text
+    form = page[page.index("Add somebody") :]
+    assert 'name="name" value="&lt;Nora&gt; Lund"' in form
+    assert re.findall(r"<option selected>(\w+)", form) == ["watch"]
+    assert "short" not in page.replace("too short", "")
+    page = who.post("/people", data={"do": "may", "name": "Nobody", "may": "watch"}).text
+    assert re.findall(r"<option selected>(\w+)", page[page.index("Add somebody") :]) == ["mark"]
+
+
 BAD = {
     "seven signs": ("Nora", "1234567"), "65 signs": ("Nora", "ab" * 32 + "c"), "one sign": ("Nora", "aaaaaaaaaa"),
     "its own name": ("Nora Nora", "nora nora"), "no name": (" ", PASSWORD), "41 signs": ("n" * 41, PASSWORD),
@@ -197,7 +260,10 @@ def test_one_changes_ones_own_password_and_is_signed_out_everywhere(peopled: tup
     form = {"old": WRONG, "new": "a newer heron", "again": "a newer heron"}
     assert who.post("/password", data=form).status_code == 401
     assert who.post("/password", data=form | {"old": PASSWORD, "again": "another"}).status_code == 422
-    assert who.post("/password", data=form | {"old": PASSWORD}).status_code == 303
+    changed = who.post("/password", data=form | {"old": PASSWORD})
+    assert changed.status_code == 303
+    assert "Your password is changed. You are signed out everywhere" in words(who.get(changed.headers["location"]).text)
+    assert "Your password is changed" not in who.get("/sign-in?told=1").text
     assert who.get("/api/me").status_code == 401
     assert Browser(site).sign_in("Mara").status_code == 401
     assert Browser(site).sign_in("Mara", "a newer heron").status_code == 303

@@ -13,7 +13,7 @@ from app.web.access import TOKEN_HEADER
 from app.web.guard import _same_address
 from tests.service.making import SMALL, settings
 from tests.web.accounts import PASSWORD, Browser, quick, with_people
-from tests.web.site import BASE, Site, words
+from tests.web.site import BASE, Site
 
 WRONG = "five grey herons"
 
@@ -111,15 +111,16 @@ def test_signing_in_leads_to_no_other_host(peopled: tuple[Site, dict[str, Browse
     assert Browser(site).sign_in("Mara", after=after).headers["location"] == "/"
 
 
-def test_cookies_can_neither_be_read_by_scripts_nor_sent_by_other_sites(
+def test_cookies_can_neither_be_read_by_scripts_nor_sent_with_what_another_site_posts(
     peopled: tuple[Site, dict[str, Browser]],
 ) -> None:
+    """RFC 6265bis, 5.2: Lax ones come along when somebody follows a link, which changes nothing here."""
     site, _ = peopled
     kept = Browser(site).sign_in("Mara").headers.get_list("set-cookie")
     assert len(kept) == 2
     for cookie in kept:
         assert "HttpOnly" in cookie
-        assert "SameSite=strict" in cookie
+        assert ("SameSite=lax" if "session" in cookie else "SameSite=strict") in cookie
         assert "Secure" not in cookie, "plain http would lose it"
 
 
@@ -127,10 +128,44 @@ def test_with_a_certificate_the_session_goes_by_https_alone(tmp_path: Path) -> N
     made = replace(settings(tmp_path, tmp_path / "none"), tls_cert=tmp_path / "cert.pem", tls_key=tmp_path / "key.pem")
     with Site(tmp_path, made) as site:
         site.shell.people.add("Kofi", "keep", PASSWORD)
-        answer = Browser(site).sign_in("Kofi")
-    session = next(cookie for cookie in answer.headers.get_list("set-cookie") if "session" in cookie)
-    assert session.startswith("__Host-leadline_session_8765=")
-    assert {"Secure", "Path=/"} <= {part.strip() for part in session.split(";")}
+        kept = Browser(site).sign_in("Kofi").headers.get_list("set-cookie")
+    assert {cookie.partition("=")[0] for cookie in kept} == {
+        "__Host-leadline_session_8765", "__Host-leadline_device_8765",
+    }  # fmt: skip
+    for cookie in kept:
+        assert {"Secure", "Path=/"} <= {part.strip() for part in cookie.split(";")}
+
+
+def test_with_a_certificate_the_station_and_its_name_go_by_https_alone(tmp_path: Path) -> None:
+    """By names of their own: a server of this host that has no certificate could not set the same ones any more."""
+    made = replace(settings(tmp_path, tmp_path / "none"), tls_cert=tmp_path / "cert.pem", tls_key=tmp_path / "key.pem")
+    sealed = BASE.replace("http:", "https:")
+    with Site(tmp_path, made) as site:
+        page = site.bare("GET", f"{sealed}/", headers={"Cookie": "leadline_station=5ad0f7"})
+        (station,) = page.headers.get_list("set-cookie")
+        token = page.text.partition('data-token="')[2].partition('"')[0]
+        cookie = station.partition(";")[0]
+        form, headers = {"name": "Mara", "token": token}, {"Origin": sealed, "Cookie": cookie}
+        name = site.bare("POST", f"{sealed}/name", data=form, headers=headers).headers["set-cookie"]
+        kept = {"Cookie": f"{cookie}; {name.partition(';')[0]}"}
+        again = site.bare("GET", f"{sealed}/", headers=kept)
+    assert "set-cookie" not in again.headers
+    assert 'value="Mara"' in again.text
+    for said, begins in ((station, "__Host-leadline_station="), (name, "__Host-leadline_name=")):
+        assert said.startswith(begins)
+        assert {"Secure", "Path=/", "HttpOnly"} <= {part.strip() for part in said.split(";")}
+
+
+def test_what_another_site_shows_of_this_one_gives_the_browser_no_new_label(site: Site) -> None:
+    """A frame or a picture there comes without our cookies; a link that is followed brings them (Lax)."""
+    for kind in ("iframe", "image", "empty", ""):
+        headers = {"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Dest": kind}
+        assert "set-cookie" not in site.bare("GET", "/", headers=headers).headers, kind
+    followed = {"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Dest": "document", "Sec-Fetch-Mode": "navigate"}
+    assert "SameSite=Lax" in site.bare("GET", "/", headers=followed).headers["set-cookie"]
+    assert "set-cookie" not in site.get("/", headers=followed).headers
+    posted = site.bare("POST", "/name", headers=followed | {"Origin": "http://evil.example"})
+    assert (posted.status_code, "set-cookie" in posted.headers) == (403, False)
 
 
 @pytest.mark.parametrize("address", ["/api/runs/1/orders", "/api/procedures", "/runs/1/orders", "/people"])
@@ -164,16 +199,29 @@ def ours(site: Site, host: str) -> int:
 
 
 def test_a_name_that_is_not_ours_is_not_answered(site: Site) -> None:
-    for host in ("127.0.0.1:8765", "localhost", "LOCALHOST:1", "[::1]:8765", "127.0.0.1"):
+    for host in ("127.0.0.1:8765", "localhost", "LOCALHOST:1", "[::1]:8765", "127.0.0.1", "localhost.:8765"):
         assert ours(site, host) == 200, host
-    for host in ("evil.example", "127.0.0.1.evil.example", "", "[::1", "10.0.0.5", "127.0.0.1@evil.example", "a b"):
+    for host in (
+        "evil.example",
+        "127.0.0.1.evil.example",
+        "",
+        "[::1",
+        "10.0.0.5",
+        "127.0.0.1@evil.example",
+        "a b",
+        "..",
+    ):
         assert ours(site, host) == 400, host
 
 
 def test_names_given_at_the_start_are_ours_too(tmp_path: Path) -> None:
-    made = replace(settings(tmp_path, tmp_path / "none"), known_as=("Board.Larkspur.example",))
+    names = ("Board.Larkspur.example", "ops.example.", "2001:DB8:0::7", "[2001:db8::8]")
+    made = replace(settings(tmp_path, tmp_path / "none"), known_as=names)
     with Site(tmp_path, made) as site:
         assert ours(site, "board.larkspur.example:8765") == 200
+        assert ours(site, "ops.example") == ours(site, "ops.example.:8765") == 200
+        assert ours(site, "[2001:db8::7]:8765") == ours(site, "[2001:db8::8]") == 200
+        assert ours(site, "[2001:db8::9]") == 400
         assert ours(site, "larkspur.example") == 400
 
 
@@ -202,10 +250,17 @@ def test_an_address_too_long_to_be_led_back_to_leads_to_its_page(peopled: tuple[
 
 
 def test_the_people_page_says_no_sentence_that_a_link_brings(peopled: tuple[Site, dict[str, Browser]]) -> None:
-    who = peopled[1]["keep"]
+    site, browsers = peopled
+    who = browsers["keep"]
+    another = Browser(site)
+    another.sign_in("Kofi")
+    told = another.post("/people", data={"do": "password", "name": "Mara", "password": PASSWORD}).headers["location"]
+    assert 'role="status"' in another.get(told).text
     for query in ("said=Sign+in+at+http://evil", "did=disable&name=Nobody", "did=sign+in+elsewhere&name=Mara"):
         assert 'role="status"' not in who.get(f"/people?{query}").text
-    assert "Mara may mark" in words(who.get("/people?did=disable&name=Mara").text), "what is so, not what is said"
+    assert 'role="status"' not in who.get(told).text, "made for another station"
+    assert 'role="status"' not in another.get(told.replace("did=password", "did=disable")).text
+    assert 'role="status"' not in Browser(site).get(told.replace("/people", "/sign-in")).text
 
 
 def test_an_ipv4_address_is_known_at_a_socket_of_both_kinds() -> None:

@@ -11,8 +11,10 @@ import pytest
 
 from app.reading.files import CSV_TYPE, XLSX_TYPE, read_file
 from app.reading.procedure_reader import read_procedure
+from app.service.values import Loaded
+from app.store.faults import StoreClosed
 from app.web.keys import new_key
-from app.web.uploads import MOST_WAITING
+from app.web.uploads import MOST_WAITING, STOPPING, Uploads
 from app.writing.files import written
 from tests.reading import hostile_tables, hostile_workbooks, hostile_yaml
 from tests.reading.workbooks import SMALL as ROWS
@@ -182,6 +184,39 @@ def test_files_that_come_at_once_are_read_one_after_another_and_only_so_many_wai
     assert answers[0].headers["retry-after"]
     again = site.post("/api/procedures", content=SMALL, headers={"content-type": KINDS["yaml"]})
     assert again.status_code == 200
+
+
+def test_at_a_stop_nobody_waits_for_a_file_to_be_read(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Neither for one that waits for its turn nor for the one that is being read, whose thread nothing can end."""
+    reader = Waiting(read_procedure)
+    monkeypatch.setattr("app.service.shelf.read_procedure", reader)
+    shelf = site.shell.service.shelf
+
+    async def stopped() -> list[BaseException | Loaded]:
+        uploads = Uploads(shelf)
+        sent = [asyncio.create_task(uploads.load(SMALL, "x.yaml")) for _ in range(3)]
+        while not reader.begun.is_set():
+            await asyncio.sleep(0.01)
+        uploads.close()
+        uploads.close()
+        found = await asyncio.gather(*sent, uploads.load(SMALL, "later.yaml"), return_exceptions=True)
+        reader.let_go.set()
+        return found
+
+    found = site._runner.run(stopped())
+    assert [str(each) for each in found] == [STOPPING] * 4
+    assert {type(each) for each in found} == {StoreClosed}
+    assert reader.was_let_go in ([], [True]), "only the first was begun"
+
+
+def test_an_upload_that_is_told_of_a_stop_is_told_so_in_words(site: Site) -> None:
+    site.shell.uploads.close()
+    answer = site.post("/api/procedures", content=SMALL, headers={"content-type": KINDS["yaml"]})
+    assert problem(answer, 503)["detail"] == STOPPING
+    page = site.post("/procedures", files={"file": ("mast.yaml", SMALL)})
+    assert page.status_code == 503
+    assert STOPPING in words(page.text)
+    assert site.json("/api/procedures") == []
 
 
 FIRST: dict[str, tuple[str, str, dict[str, Any]]] = {

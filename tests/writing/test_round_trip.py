@@ -95,7 +95,8 @@ def test_a_number_comes_back_to_its_last_digit(number: float, way: Callable[[Pro
 
 
 def test_a_text_that_holds_a_row_of_the_table_is_refused_and_not_changed() -> None:
-    made = procedure(task("a", [step(60, "x\nstep" + "," * 40)]))
+    row = "step" + "," * 40
+    made = procedure(task("a", [step(60, f"x{',' * 40}\n{row}")]))
     with pytest.raises(NoTable, match="whole rows stand inside"):
         written(made, "csv")
     assert read_file(written(made, "xlsx")).procedure == made

@@ -1,0 +1,119 @@
+"""What comes late over the link is known to be late: on a slow link, after a sleep, from a server that came back."""
+
+import re
+import time
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.cable import Cable
+from tests.browser.server import Server
+from tests.browser.station import NewStation, Station
+
+pytestmark = pytest.mark.browser
+
+SLOW = 600
+"""Bytes in a second; a stream of one run says some 900."""
+
+
+@pytest.fixture
+def asleep(far: Station) -> Station:
+    """A station that holds its own stream, and whose wall clock `window.sleptMs` sets on, as a sleep does that the
+    steady clock of the browser does not count."""
+    far.context.add_init_script(
+        "delete window.SharedWorker; window.sleptMs = 0;"
+        "{ const real = Date.now.bind(Date); Date.now = () => real() + window.sleptMs; }"
+    )
+    return far
+
+
+def test_figures_that_come_late_over_a_slow_link_are_said_to_be_old_and_the_clock_stays_right(
+    server: Server, cable: Cable, far: Station
+) -> None:
+    run = server.run("relay", "0:10:00")
+    page = far.open(f"/runs/{run}/desk")
+    cable.slow(SLOW)
+    expect(page.locator("#link")).to_have_text(re.compile("Not connected|STALE"), timeout=40_000)
+    age_ms, gap_ms = page.evaluate("[leadline.silentMs(), leadline.arrivedMs()]")
+    assert age_ms > gap_ms + 1_000, "nothing came, so this tried something else"
+    for _ in range(5):
+        page.wait_for_timeout(1_000)
+        shown = page.evaluate("leadline.elapsedMs()") / 1000
+        assert abs(shown - server.ask(f"/runs/{run}")["at_s"]) < 2
+    cable.cut()
+    far.done("ANA").click()
+    pressed = page.evaluate("leadline.elapsedMs()") / 1000
+    cable.slow(None)
+    cable.restore()
+    end = time.monotonic() + 40
+    while not (marks := [each for each in server.events(run) if each["kind"] == "StepMarked"]):
+        assert time.monotonic() < end, "what was kept was not sent"
+        page.wait_for_timeout(100)
+    assert abs(marks[0]["at_s"] - pressed) < 2
+    expect(page.locator("#link")).to_have_text("● Live", timeout=40_000)
+
+
+def test_what_was_sent_before_a_sleep_and_comes_after_it_tells_no_time(
+    server: Server, cable: Cable, asleep: Station
+) -> None:
+    run = server.run("relay", "0:10:00")
+    page = asleep.open(f"/runs/{run}/desk")
+    cable.hold()
+    page.wait_for_timeout(1_500)
+    cable.go_dead()
+    page.evaluate("window.sleptMs = 3_600_000")
+    assert cable.deliver() > 0
+    page.wait_for_timeout(1_000)
+    assert page.evaluate("leadline.clockJumped()"), "a word of before the sleep made it forget the sleep"
+    cable.restore()
+    end = time.monotonic() + 40
+    while page.evaluate("leadline.clockJumped()"):
+        assert time.monotonic() < end, "a new stream did not end the doubt"
+        page.wait_for_timeout(100)
+    expect(page.locator("#link")).to_have_text("● Live", timeout=40_000)
+
+
+def test_a_stream_that_has_to_begin_anew_does_so_whoever_opens_it(station: NewStation) -> None:
+    """A tab that goes to another page amid the wait before the next try opens it first; its word was lost once."""
+    page = station().open("/")
+    said = page.evaluate(
+        """async () => {
+          const said = [];
+          const told = () => new Promise((done) => { tell = done; });
+          let tell;
+          await new Promise((done) => {
+            const script = document.createElement("script");
+            script.src = "/static/stream.js";
+            script.onload = done;
+            document.head.append(script);
+          });
+          const stream = new LiveStream((word) => word.kind === "open" && (said.push(word.again), tell()));
+          const steps = [() => stream.watch([0]), () => { stream.lost(); stream.watch([0, 1]); }, () => stream.watch([0])];
+          for (const step of steps) {
+            const opened = told();
+            step();
+            await opened;
+          }
+          stream.watch([]);
+          return said;
+        }"""
+    )
+    assert said == [False, True, False]
+
+
+def test_of_readings_of_the_servers_clock_the_earliest_counts_until_it_cannot_be(station: NewStation) -> None:
+    page = station().open("/")
+    late = page.evaluate(
+        """() => {
+          const clock = new ServerClock();
+          const readings = [[0, 1_000], [1_000, 2_500], [4_000, 6_900], [5_000, 6_100]];
+          const late = readings.map(([ms, at]) => clock.take("a", ms, at));
+          late.push(clock.take("b", 7, 9_000)); // another process: its clock is another
+          clock.answered("b", 1_000, 9_990, 10_000);
+          late.push(clock.zero);
+          clock.answered("b", 2_000, 70_990, 71_000); // a minute in which that machine stood still
+          late.push(clock.zero);
+          return late;
+        }"""
+    )
+    assert late == pytest.approx([0, 500, 1_900, 100, 0, 8_993.5, 69_000], abs=5)
