@@ -3,6 +3,8 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
+# Most tests wait more than they compute.
+WORKERS ?= $(shell expr $$(getconf _NPROCESSORS_ONLN) + 1)
 
 .PHONY: demo test check bench harm format clean
 
@@ -12,7 +14,8 @@ demo: $(READY)
 test: $(READY) check
 	@sh .ci/browser
 	@sh .ci/strace
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -m "not browser and not alone" --numprocesses $(WORKERS) --dist loadfile
+	$(BIN)/python -m pytest -m "browser or alone"
 
 check: $(READY)
 	$(BIN)/ruff check .

@@ -62,11 +62,14 @@ def verify(run: Which = None, head: Kept = None, data: Data = None) -> None:
 
     good = True
     with _in_words(RESTORE, data), _look(data) as conn:
-        for number in run_numbers(conn) if run is None else (run,):
+        numbers = run_numbers(conn) if run is None else (run,)
+        for number in numbers:
             found = walk(conn, number, head)
             _say(number, found)
             good &= found.ok
         faults = (*file_faults(conn), *guard_words(lost_guards(conn)))
+    if not numbers:
+        print("There are no runs.", flush=True)
     if faults or not good:
         fail("\n".join([*(f"The database: {fault}." for fault in faults), RESTORE]))
 

@@ -101,6 +101,10 @@ def _attribute(element: Element, name: str) -> str:
     return next((value for key, value in element.attrib.items() if key.rpartition("}")[2] == name), "")
 
 
+def _is_true(element: Element, name: str) -> bool:
+    return _TRUTHS.get(_attribute(element, name)) == "true"
+
+
 def _strings(parts: Parts, links: tuple[_Link, ...]) -> list[str]:
     part = _part(links, "sharedStrings")
     return [] if part is None else [_rich_text(each) for each in parts.elements(part, "si")]
@@ -143,12 +147,17 @@ class _Sheet:
     formats: list[Kind]
     faults: list[PlacedFault] = field(default_factory=list)
     characters: int = 0
+    hidden: set[int] = field(default_factory=set)
+    spans: int = 0
 
     def rows(self, parts: Parts, part: str) -> list[Row] | None:
         """The rows that hold something; None, with a fault, when a cell lies far outside any table, or out of order."""
         rows: list[Row] = []
         below = 0
-        for element in parts.elements(part, "row"):
+        for element in parts.elements(part, "col", "row"):
+            if local(element) == "col":
+                self._note_hidden(element)
+                continue
             said = _attribute(element, "r")
             below = int(said) if _COUNT.fullmatch(said) else below + 1
             cells = tuple(self._cells(element, below))
@@ -162,6 +171,7 @@ class _Sheet:
             if not self._in_order(cells, below, rows[-1].cells[0].line if rows else 0):
                 return None
             self._refuse_twins(cells)
+            self._refuse_hidden(cells, _is_true(element, "hidden"))
             rows.append(_row(cells, below))
         return rows
 
@@ -179,6 +189,20 @@ class _Sheet:
             if cell.index in seen:
                 self._fault(cell.line, cell.column, "this cell is there twice in the file", "save the workbook anew")
             seen.add(cell.index)
+
+    def _note_hidden(self, columns: Element) -> None:
+        ends = [_attribute(columns, name) for name in ("min", "max")]
+        # A sound file has no column in two of them, so no more of them than columns.
+        if _is_true(columns, "hidden") and all(map(_COUNT.fullmatch, ends)) and self.spans < MOST_FIELDS:
+            self.spans += 1
+            self.hidden.update(range(int(ends[0]), min(int(ends[1]), MOST_FIELDS) + 1))
+
+    def _refuse_hidden(self, cells: tuple[Cell, ...], whole: bool) -> None:
+        """Nobody who looks at the sheet sees them; a filter hides rows too."""
+        first = next((cell for cell in cells if whole or cell.index + 1 in self.hidden), None)
+        if first is not None:
+            what = f"this {'row' if whole else 'column'} is hidden, and something stands in it"
+            self._fault(first.line, first.column, what, "show it, or delete it; a filter hides rows too")
 
     def _fault(self, line: int, column: int, what: str, remedy: str) -> None:
         self.faults.append(PlacedFault(line, column, what, remedy))

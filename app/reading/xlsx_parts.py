@@ -100,8 +100,8 @@ class Parts:
     archive: zipfile.ZipFile
     met: int = 0
 
-    def elements(self, name: str, of: str) -> Iterator[Element]:
-        """Each element called `of` of a part, whole, as its end is met; what lies before it is let go.
+    def elements(self, name: str, *of: str) -> Iterator[Element]:
+        """Each element called by one of `of` of a part, whole, as its end is met; what lies before it is let go.
 
         Names are without their namespace, of which there are two (transitional and strict).
 
@@ -121,7 +121,7 @@ class Parts:
         except (OSError, struct.error, OverflowError) as error:
             raise BadWorkbook(f"the part {quoted(name)} is damaged") from error
 
-    def _elements(self, part: "_InGulps", name: str, of: str) -> Iterator[Element]:
+    def _elements(self, part: "_InGulps", name: str, of: tuple[str, ...]) -> Iterator[Element]:
         depth, parents = 0, []
         for event, element in iterparse(part, ("start", "end"), forbid_dtd=True):
             if event == "start":
@@ -132,7 +132,7 @@ class Parts:
                 continue
             depth -= 1
             parents.pop()
-            if local(element) == of:
+            if local(element) in of:
                 yield element
                 if parents:
                     parents[-1].clear()

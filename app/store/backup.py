@@ -30,7 +30,7 @@ def copy(source: sqlite3.Connection, target: Path, check: Callable[[Path], objec
     try:
         fault = _filled(source, partial)
         if fault:
-            raise NotSafe(f"The copy {target} could not be made: {fault}")
+            raise NotSafe(f"The copy {target} could not be made: {fault}.")
         if check is not None:
             check(partial)
         _give_name(partial, target)
@@ -75,7 +75,7 @@ def _filled(source: sqlite3.Connection, partial: Path) -> str | None:
             copied.execute("PRAGMA journal_mode=DELETE")
             return fault_of(copied)
     except sqlite3.Error as error:
-        return "there is no room on that disk" if is_full(error) else str(error)
+        return "there is no room on that disk. Make room on it, then try again" if is_full(error) else str(error)
 
 
 def _give_name(partial: Path, target: Path) -> None:

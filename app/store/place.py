@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 from app.store.engine import FILE_NAME
-from app.store.faults import HalfRestored, NetworkFolder
+from app.store.faults import HalfRestored, NetworkFolder, NoDatabase
 
 STAGE = "leadline.restoring"
 """The folder inside a new data directory in which a restore makes the database; only the finished one gets its name."""
@@ -35,11 +35,14 @@ def prepare(data_dir: Path) -> Path:
 
     Raises:
         NetworkFolder: it lies on a network file system. HalfRestored: a restore into it has not ended.
+        NoDatabase: what is there in place of the database is no file.
         OSError: it cannot be made or written.
     """
     folder = _whole(data_dir)
     refuse_network(folder)
+    refuse_network((folder / FILE_NAME).resolve())  # It may be a link.
     _refuse_half_restored(folder)
+    _refuse_no_file(folder / FILE_NAME)
     folder.mkdir(mode=FOLDER_MODE, parents=True, exist_ok=True)
     file = folder / FILE_NAME
     if file.exists() or not any(folder.iterdir()):
@@ -59,6 +62,12 @@ def _refuse_half_restored(folder: Path) -> None:
             f"A restore into {folder} has not ended. If it was cut short, run it again: leadline restore BACKUP --data "
             f"{folder}."
         )
+
+
+def _refuse_no_file(file: Path) -> None:
+    """To open a pipe would wait for ever."""
+    if file.exists() and not file.is_file():
+        raise NoDatabase(f"{file} is not a file. Move it aside, or choose another data directory.")
 
 
 def _whole(data_dir: Path) -> Path:

@@ -22,6 +22,7 @@ class _Call:
     def __init__(self, near: asyncio.StreamWriter, far: asyncio.StreamWriter) -> None:
         self.near, self.far = near, far
         self.asked = ""
+        self.waits = False  # for the beginning of an answer
         self.dead = False
 
     def close(self) -> None:
@@ -48,6 +49,7 @@ class Cable:
         self._status, self._times = 0, 0
         self._pace: int | None = None
         self._held: list[tuple[_Call, bytes]] | None = None
+        self._lag_s = 0.0
         self._loop = asyncio.new_event_loop()
         self._server: asyncio.Server | None = None
         self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
@@ -91,6 +93,10 @@ class Cable:
     def slow(self, bytes_per_s: int | None) -> None:
         """Let streams say no more than so many bytes in a second; the rest waits its turn. None: as they like."""
         self._pace = bytes_per_s
+
+    def lag(self, seconds: float) -> None:
+        """Let every answer, but what a stream says, be so much later."""
+        self._lag_s = seconds
 
     def hold(self) -> None:
         """Keep what streams say from now on on the way."""
@@ -179,7 +185,7 @@ class Cable:
         request = _REQUEST.match(data)
         if request is None:
             return False
-        call.asked = request[2].decode()
+        call.asked, call.waits = request[2].decode(), True
         self.asked.append(call.asked)
         asks_who = self._status == HTTPStatus.UNAUTHORIZED and call.asked == "/api/me"
         if not self._times or not (is_stream(call.asked) or asks_who):
@@ -200,6 +206,9 @@ class Cable:
                         self._held.append((call, data))
                         continue
                     await asyncio.sleep(len(data) / self._pace if self._pace else 0)
+                elif call.waits:
+                    call.waits = False
+                    await asyncio.sleep(self._lag_s)
                 call.near.write(data)
                 await call.near.drain()
         if not call.dead:

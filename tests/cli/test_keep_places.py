@@ -15,9 +15,11 @@ import pytest
 from app.store.engine import FILE_NAME
 from app.store.owner import LOCK_NAME
 from app.store.place import STAGE
+from app.store.store import Store
 from tests.harm.small_disk import NoSmallDisk, SmallDisk
 from tests.served import LEADLINE, called, environment, free_port, leadline, served
-from tests.store.released import populated
+from tests.store.making import MIGRATIONS
+from tests.store.released import populated, released, told
 
 
 @pytest.fixture
@@ -70,6 +72,25 @@ def test_a_backup_onto_a_full_disk_names_it(data: Path, full: SmallDisk) -> None
     assert "there is no room on that disk" in said.stderr or "No space left" in said.stderr
     assert str(full.inside) in said.stderr
     assert [file.name for file in full.outside.iterdir()] == ["ballast"]
+
+
+def test_an_upgrade_on_a_full_disk_says_what_to_do(tmp_path: Path, full: SmallDisk) -> None:
+    full.make_room()
+    older = told(released()[0], tmp_path / "older")
+    (full.outside / "data").mkdir()
+    (full.outside / "data" / FILE_NAME).write_bytes((older / FILE_NAME).read_bytes())
+    full.fill(but_kb=64)
+    said = on(full, "serve", "--data", full.inside / "data", "--port", free_port())
+    assert (said.returncode, said.stdout) == (1, "")
+    assert said.stderr.startswith(f"The copy {full.inside / 'data'}")
+    assert said.stderr.endswith(": there is no room on that disk. Make room on it, then try again.\n")
+
+
+def test_verify_of_a_database_without_runs_says_so(tmp_path: Path) -> None:
+    with Store(tmp_path / "data", MIGRATIONS):
+        pass
+    said = called("verify", "--data", "data", folder=tmp_path)
+    assert (said.returncode, said.stdout, said.stderr) == (0, "There are no runs.\n", "")
 
 
 def test_a_folder_keeps_its_name_in_a_sentence(tmp_path: Path, data: Path) -> None:

@@ -50,12 +50,12 @@ class Screen:
         reader, writer = await asyncio.open_connection(HOST, self._port, limit=1 << 22)
         try:
             writer.write(f"GET /api/live?run={self._run}&run=0 HTTP/1.1\r\nHost: {HOST}:{self._port}\r\n\r\n".encode())
-            status = await asyncio.wait_for(reader.readuntil(b"\r\n\r\n"), SILENT_S)
+            status = await _heard(reader, b"\r\n\r\n")
             if not status.startswith(b"HTTP/1.1 200"):
                 return
             self.opened += 1
             while True:
-                self._take(await asyncio.wait_for(reader.readuntil(b"\n\n"), SILENT_S))
+                self._take(await _heard(reader, b"\n\n"))
         finally:
             writer.transport.abort()
 
@@ -69,6 +69,12 @@ class Screen:
             # A tick that was being made while a change was told may name the seq before it, and no older one.
             self.backwards += found[1] == b"changed" and told["seq"] < self.seq
             self.seq = max(self.seq, told["seq"])
+
+
+async def _heard(reader: asyncio.StreamReader, end: bytes) -> bytes:
+    """Not by `asyncio.wait_for`: before Python 3.12 it lets go of a cancellation that meets what was waited for."""
+    async with asyncio.timeout(SILENT_S):
+        return await reader.readuntil(end)
 
 
 @dataclass(slots=True)

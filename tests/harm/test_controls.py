@@ -25,7 +25,7 @@ def _unsynced(*lines: str) -> int:
 
 
 def test_a_server_that_answers_before_it_commits_loses_marks_and_is_found_out() -> None:
-    rows = (crash.row(2, seed, EARLY) for seed in range(4))
+    rows = (crash.row(2, seed, EARLY) for seed in range(16))
     assert any(int(row.figures["lost"]) > 0 and row.kept is False for row in rows)
 
 

@@ -6,7 +6,14 @@ from tests.harm.promises import PROMISES, Promise
 from tests.harm.table import show
 
 
-@pytest.mark.parametrize("promise", PROMISES, ids=[each.name for each in PROMISES])
+TIMED = {"stopping", "hostile", "clocks", "owner"}
+"""Promises of a time: what runs beside them would be measured too."""
+MARKED = [
+    pytest.param(each, id=each.name, marks=[pytest.mark.alone] if each.name in TIMED else []) for each in PROMISES
+]
+
+
+@pytest.mark.parametrize("promise", MARKED)
 def test_the_promise_is_kept(promise: Promise) -> None:
     row = promise.make(promise.short)
     if row.missing:

@@ -14,7 +14,7 @@ from app.store.owner import LOCK_NAME
 from tests.harm.server import HOST, NotStarted, Server
 from tests.harm.small_disk import NoSmallDisk, SmallDisk
 
-REMEDY = re.compile(r"--data|--port|Choose|Make room|make room|Stop that one")
+REMEDY = re.compile(r"--data|--port|[Cc]hoose|Make room|make room|Stop that one")
 
 
 def _without_rights() -> list[str]:

@@ -9,6 +9,7 @@ from tests.reading.workbooks import SHEET, SMALL, changed, with_part, with_sheet
 
 STYLES, STRINGS = "xl/styles.xml", "xl/sharedStrings.xml"
 WORKBOOK, ROOT_LINKS, LINKS = "xl/workbook.xml", "_rels/.rels", "xl/_rels/workbook.xml.rels"
+COLUMNS = b'<cols><col min="1" max="4" hidden="0"/><col min="5" max="16384" hidden="true"/></cols>'
 MANY = 235_000
 """Elements: nearly as many as are read of a whole workbook."""
 LONG = 7_900_000
@@ -164,6 +165,13 @@ ORDER = [
          "the first sheet, “Steps”, is hidden"),
     case("a sheet that is very hidden", lambda: replaced(WORKBOOK, b'state="visible"', b'state="veryHidden"'), WHOLE,
          "is hidden"),
+    case("a hidden row", lambda: replaced(SHEET, b'<row r="5"', b'<row hidden="1" r="5"'), "Steps!A5",
+         "this row is hidden, and something stands in it"),
+    case("a hidden column", lambda: replaced(SHEET, b"<sheetData>", COLUMNS + b"<sheetData>"), "Steps!E1",
+         "this column is hidden, and something stands in it"),
+    case("hidden columns without end", lambda: with_sheet(
+        b"<cols>" + b"<col min='2' max='9' hidden='1'/>" * MANY + b"</cols><row><c><v>1</v></c></row>"), "Steps!A1",
+         "there is no column"),
     case("a truth value that is none", lambda: with_sheet(b"<row><c t='b'><v>2</v></c></row>"), "Steps!A1",
          "neither true nor false"),
     case("a number beyond all measure", lambda: with_sheet(b"<row><c><v>1e999</v></c></row>"), "Steps!A1",

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from app.store.engine import FILE_NAME
-from app.store.faults import DataInUse, NetworkFolder
+from app.store.faults import DataInUse, NetworkFolder, NoDatabase
 from app.store.owner import LOCK_NAME, Owner
 from app.store.place import prepare, refuse_network, replace_private
 from app.store.store import Store
@@ -136,6 +136,27 @@ def test_a_second_server_stops_within_two_seconds_and_the_directory_is_free_when
         first.send_signal(signal.SIGKILL)
         first.wait()
     Store(tmp_path, MIGRATIONS).close()
+
+
+@pytest.mark.parametrize("make", [os.mkfifo, os.mkdir])
+def test_what_is_no_file_is_refused_at_once(tmp_path: Path, make: Callable[[Path], None]) -> None:
+    make(tmp_path / FILE_NAME)
+    with pytest.raises(NoDatabase, match="is not a file"):
+        Store(tmp_path, MIGRATIONS)
+
+
+def test_a_link_to_a_network_file_system_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Stood in for by a list of mounts, in which one folder is such a file system."""
+    (tmp_path / "far").mkdir()
+    (tmp_path / "data").mkdir()
+    (tmp_path / "mounts").write_text(f"x / ext4 rw 0 0\nx {tmp_path}/far nfs4 rw 0 0\n")
+    monkeypatch.setattr("app.store.place._MOUNTS", tmp_path / "mounts")
+    monkeypatch.setattr(sys, "platform", "linux")
+    prepare(tmp_path / "data")
+    (tmp_path / "data" / FILE_NAME).rename(tmp_path / "far" / "moved")
+    (tmp_path / "data" / FILE_NAME).symlink_to(tmp_path / "far" / "moved")
+    with pytest.raises(NetworkFolder, match=r"far/moved lies on a network file system \(nfs4"):
+        prepare(tmp_path / "data")
 
 
 def test_a_secret_is_readable_by_its_owner_alone_whatever_the_umask(tmp_path: Path) -> None:

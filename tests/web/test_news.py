@@ -2,12 +2,14 @@
 
 import asyncio
 import json
+from types import SimpleNamespace
 from typing import cast
 
 from app.feed import Feed, Screen
 from app.service.lookout import Lookout
 from app.service.runs import Service
 from app.web.live import HOME, LEAST_APART_S, Live
+from tests.service.making import SetClock
 
 
 async def _told(screen: Screen, feed: Feed) -> list[int]:
@@ -16,7 +18,8 @@ async def _told(screen: Screen, feed: Feed) -> list[int]:
 
 
 def _live(feed: Feed) -> Live:
-    return Live(cast(Service, None), cast(Lookout, None), feed)  # Word of a change asks the service nothing.
+    clocked = SimpleNamespace(clock=SetClock().server())  # Word of a change asks the service the time, and no more.
+    return Live(cast(Service, clocked), cast(Lookout, None), feed)
 
 
 def test_a_lone_mark_is_told_at_once_and_marks_that_come_together_with_one_word() -> None:

@@ -28,6 +28,8 @@ from tests.served import Served, served
 from tests.service.making import SMALL
 from tests.web.streams import own, serving
 
+pytestmark = pytest.mark.alone  # What was tried is counted over all of them.
+
 STREAMS = {"GET /api/live", "GET /api/runs/{run}/live"}
 """Left out: an answer that never ends has no shape. `test_live.py` and `test_live_merged.py` read them."""
 LEFT_OUT: list[Any] = [positive_data_acceptance]
