@@ -3,6 +3,7 @@
 import gc
 from pathlib import Path
 
+from app.core.signs import shown
 from app.core.situation import Prepared
 from app.reading.faults import PlacedFault
 from app.reading.files import SUFFIXES, Kind, kind_of, read_file
@@ -38,6 +39,7 @@ class Shelf:
         Raises:
             Refused: it has faults. StoreFault: it could not be stored.
         """
+        source = " ".join(shown(source).split())
         kind = kind or kind_of(data, source)
         try:
             reading = read_procedure(data) if kind == "yaml" else read_file(data, source, kind)

@@ -7,6 +7,7 @@ from urllib.parse import quote
 import pytest
 
 from app.core.signs import FORBIDDEN, MOST_MARKS, shown
+from tests.service.making import SMALL
 from tests.web.site import Site, words
 
 HOSTILE = [
@@ -107,6 +108,12 @@ def test_what_somebody_enters_turns_nothing_round_that_stands_beside_it(site: Si
     assert "strut" in log
     assert not FORBIDDEN.search(log)
     assert sign not in site.page(f"/runs/{run}/log")
+
+
+def test_the_name_of_a_file_turns_nothing_round_either(site: Site) -> None:
+    answer = site.post("/api/procedures?source=a%00b%0Ac%E2%80%AEd.yaml", content=SMALL)
+    assert answer.status_code == 201
+    assert [each["source"] for each in site.json("/api/procedures")] == ["a b c d.yaml"]
 
 
 def test_no_letter_has_more_marks_than_a_line_can_show() -> None:
