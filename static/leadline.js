@@ -126,7 +126,9 @@
     answering.clear();
     again.clear();
     const form = formOf(event);
-    if (form?.method === "post") keepIfMay(form, "The server did not answer, and this order needs it: nothing is done. Press again when it is back; the same press counts once.");
+    const pressed = event.detail.ctx.request?.submitter?.textContent.trim();
+    // It may have arrived; and what the button says by then may be another order, so that to press it again is no way to find out.
+    if (form?.method === "post") keepIfMay(form, `“${pressed ?? "This"}” needs the server, and it did not answer: it is not known whether it was done. See what the page shows when it is live again, or the Log, before you press anything again.`);
   });
 
   document.addEventListener("htmx:config:request", (event) => {

@@ -33,7 +33,8 @@
 
   // Until the stream has spoken, elapsed goes from what the page was made with.
   const madeWith = /^(\d+):(\d\d):(\d\d)$/.exec(document.querySelector("[data-clock]")?.textContent.trim() ?? "");
-  const madeZero = madeWith && performance.now() - ((madeWith[1] * 60 + Number(madeWith[2])) * 60 + Number(madeWith[3])) * 1000;
+  const madeAt = performance.getEntriesByType("navigation")[0]?.responseStart || performance.now(); // A page may be long on its way.
+  const madeZero = madeWith && madeAt - ((madeWith[1] * 60 + Number(madeWith[2])) * 60 + Number(madeWith[3])) * 1000;
   function elapsed() {
     const ms = leadline.elapsedMs() ?? (madeZero === null ? null : performance.now() - madeZero);
     return ms === null ? null : Math.max(0, Math.floor(ms / 1000));

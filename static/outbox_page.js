@@ -21,8 +21,16 @@
   const SAID = "leadline-said";
   const ANEW = "The server has another run under this number than this page showed, so the page was loaded anew. Nothing that was pressed on the old page is in this run.";
   let leaving = false;
-  leadline.onTick(async ({ of }) => {
-    if (!of || !body.dataset.of || of === body.dataset.of || leaving) return;
+  const isOther = (of) => Boolean(of && body.dataset.of && of !== body.dataset.of);
+  leadline.onTick(({ of }) => isOther(of) && leave());
+  document.addEventListener("htmx:after:request", (event) => {
+    const { ctx } = event.detail;
+    if (!isOther(ctx.response?.headers?.get("X-Leadline-Of"))) return;
+    if (ctx.sourceElement?.id === "main") event.preventDefault(); // What is another run's is not shown here.
+    leave();
+  });
+  async function leave() {
+    if (leaving) return;
     outbox.state.otherRun = true; // Nothing is pressed here any more.
     await outbox.giveUp();
     // What only this page holds would be lost with it; it is refused, and then the person's to drop.
@@ -32,7 +40,7 @@
       sessionStorage.setItem(SAID, ANEW);
     } catch { /* then it is not said */ }
     document.getElementById("reload")?.append(document.createElement("i")); // link.js loads the page anew
-  });
+  }
   addEventListener("DOMContentLoaded", () => {
     try {
       const said = sessionStorage.getItem(SAID);

@@ -7,8 +7,8 @@
   const { state, load, changed, tellPage, waiting } = outbox;
   const body = document.body;
   const me = store.newKey(); // this tab
-  const SEND_MS = 5_000; // longer than that is no answer
-  const ASK_MS = 3_000;
+  const SEND_MS = 5_000; // longer than that is no answer, but where the link is known to live: it may be a slow one
+  const WAITS_MS = [3_000, 6_000, 12_000]; // one after another while it is slow, all shorter than the lease
   const RETRY_MS = 2_000;
   const ASK_AGAIN_MS = 10_000; // whether somebody has signed in since
   const LEASE_MS = 15_000;
@@ -36,13 +36,17 @@
 
   // Asked before anything is sent, so that what is kept without a link was never tried, and can be taken back. After an
   // answer that did not come several ask at once: a browser holds up to six connections that may be as dead as the first.
-  const askWho = () => fetch("/api/me", { cache: "no-store", signal: AbortSignal.timeout(ASK_MS) });
+  let slow = 0;
+  const waitMs = () => WAITS_MS[slow];
+  const noAnswer = () => { slow = leadline.isLost() ? 0 : Math.min(slow + 1, WAITS_MS.length - 1); };
+  const askWho = () => fetch("/api/me", { cache: "no-store", signal: AbortSignal.timeout(waitMs()) });
   let asking = 1;
   async function answers() {
     askedAt = performance.now();
     try {
       const answer = await Promise.any(Array.from({ length: asking }, askWho));
       asking = 1;
+      if (performance.now() - askedAt < WAITS_MS[0] / 2) slow = 0;
       if (answer.status === 401) return stop("sign-in");
       if (!answer.ok) return false;
       const { token, name } = await answer.json();
@@ -51,7 +55,9 @@
       [body.dataset.token, body.dataset.me, state.stopped] = [token, name ?? "", ""];
       return true;
     } catch (error) {
-      asking = error.errors?.some((each) => each.name === "TimeoutError") ? 3 : 1;
+      const isSlow = error.errors?.some((each) => each.name === "TimeoutError");
+      asking = isSlow ? 3 : 1;
+      if (isSlow) noAnswer();
       return false;
     }
   }
@@ -72,8 +78,11 @@
     if (item.pressed !== null) form.set("pressed", item.pressed);
     const token = leadline.token();
     const answer = await fetch(`/runs/${item.run}/orders`, {
-      method: "POST", body: form, cache: "no-store", redirect: "manual", signal: AbortSignal.timeout(SEND_MS),
+      method: "POST", body: form, cache: "no-store", redirect: "manual", signal: AbortSignal.timeout(Math.max(SEND_MS, waitMs())),
       headers: { Accept: "application/json", "X-Leadline-Token": token },
+    }).catch((error) => {
+      if (error.name === "TimeoutError") noAnswer();
+      throw error;
     });
     return judge(item, answer, await answer.json().catch(() => ({})), token);
   }

@@ -24,15 +24,27 @@
     return opened;
   }
 
+  const STORE_MS = 5_000; // A store that hangs says nothing by itself; whoever pressed must know that it is not kept.
   // What `work` gave, once its transaction is on the disk: "strict" asks for that.
-  async function within(name, mode, work) {
-    const base = await database();
+  function within(name, mode, work) {
     return new Promise((done, failed) => {
-      const doing = base.transaction(name, mode, { durability: "strict" });
-      let given;
-      work(doing.objectStore(name), (value) => { given = value; });
-      doing.oncomplete = () => done(given);
-      doing.onabort = doing.onerror = () => failed(doing.error ?? new DOMException("The store gave up.", "AbortError"));
+      let [given, doing, late] = [undefined, null, false];
+      setTimeout(() => {
+        late = true;
+        try {
+          doing?.abort();
+        } catch {
+          return; // It has ended, or is being written just now: then its end says what became of it.
+        }
+        failed(new DOMException("The store does not answer.", "TimeoutError"));
+      }, STORE_MS);
+      database().then((base) => {
+        if (late) return;
+        doing = base.transaction(name, mode, { durability: "strict" });
+        doing.oncomplete = () => done(given);
+        doing.onabort = doing.onerror = () => failed(doing.error ?? new DOMException("The store gave up.", "AbortError"));
+        work(doing.objectStore(name), (value) => { given = value; });
+      }).catch(failed);
     });
   }
 

@@ -19,7 +19,7 @@ from app.web.errors import status_of, status_of_fault, wants_json
 from app.web.home import home
 from app.web.keys import new_key, read_key
 from app.web.orders import command_of, in_order, read_number
-from app.web.pages import changes, show
+from app.web.pages import OF_HEADER, changes, show
 from app.web.said import Said, Values
 from app.web.views.log import Search
 
@@ -168,7 +168,8 @@ def _answer(
         return RedirectResponse(f"/runs/{run}/{page}{search.query if page == 'log' else ''}", 303)
     found = show(shell, run, page, may, notice=notice, said=() if doing and notice is None else tried, search=search)
     if parts_only:
-        return HTMLResponse(changes(shell, found.all_parts, list(form.each("have")), form.first("from")), status)
+        parts = changes(shell, found.all_parts, list(form.each("have")), form.first("from"))
+        return HTMLResponse(parts, status, {OF_HEADER: found.of})
     return HTMLResponse(shell.renderer.page("board.html", found), status)
 
 

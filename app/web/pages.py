@@ -17,6 +17,9 @@ from app.web.render import Part
 from app.web.views.log import Search
 from app.web.views.plan_page import plan_page
 
+OF_HEADER = "X-Leadline-Of"
+"""Of parts that a page fetches: the `identity` of their run. A page of another one loads itself anew."""
+
 pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
 
@@ -62,7 +65,8 @@ def board_page(
     """
     found = show(shell, run, page, me.visitor.may, at, said=tuple(said), search=Search.asked(find, only))
     if "HX-Request" in request.headers:
-        return HTMLResponse(changes(shell, found.all_parts, request.query_params.getlist("have"), kept="notice"))
+        have = request.query_params.getlist("have")
+        return HTMLResponse(changes(shell, found.all_parts, have, kept="notice"), headers={OF_HEADER: found.of})
     return HTMLResponse(shell.renderer.page("board.html", found))
 
 

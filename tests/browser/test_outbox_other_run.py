@@ -64,6 +64,25 @@ def test_a_page_loads_itself_anew_and_what_is_kept_from_then_on_is_of_the_other_
     assert own_server.marked(run) == ["out/1", "out/2"]
 
 
+def test_a_page_loads_itself_anew_also_when_the_other_run_is_started_only_later(
+    own_server: Server, station: NewStation
+) -> None:
+    """Until then the server has no run of that number, and its stream tells no more of one."""
+    run = own_server.run("relay", "0:10:00")
+    there = station(own_server)
+    there.server_down = True
+    page = there.open(f"/runs/{run}/desk")
+    page.evaluate("window.notLoadedAnew = true")
+    own_server.kill()
+    own_server.forget()
+    own_server.start()
+    expect(page.locator("#link")).to_contain_text("does not know this run", timeout=BACK_MS)
+    assert own_server.run("relay", "1:00:00") == run
+    page.wait_for_function("() => !window.notLoadedAnew", timeout=BACK_MS)
+    expect(page.locator("#link")).to_have_text("● Live", timeout=BACK_MS)
+    expect(page.get_by_role("alert")).to_contain_text("another run")
+
+
 def test_a_press_that_the_page_sends_before_it_knows_is_refused_and_not_entered_into_the_other_run(
     own_server: Server, station: NewStation, tmp_path: Path
 ) -> None:

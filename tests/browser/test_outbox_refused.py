@@ -61,7 +61,8 @@ def test_what_was_refused_is_sent_again_when_what_was_missing_is_there(
     for step in ("out/1", "out/2"):
         server.mark(cut, step, "0:05:00")
     before = len(server.events(cut))
-    row(far.page, "Call it dead").get_by_role("button", name="Send again").click()
+    with far.page.expect_response("**/orders"):  # Its sentence is the one that it had before.
+        row(far.page, "Call it dead").get_by_role("button", name="Send again").click()
     expect(row(far.page, "Call it dead")).to_contain_text("“Pull the breaker” (cut/1) is open", timeout=SENT_MS)
     row(far.page, "Pull the breaker: Done").get_by_role("button", name="Send again").click()
     counts(far.page, 0, 1)
@@ -244,3 +245,26 @@ def test_marks_kept_for_another_run_of_that_number_are_not_entered_into_it(
     counts(page, 0, 1)
     expect(row(page, "Open the door")).to_contain_text("another run")
     assert own_server.marked(run) == []
+
+
+def test_of_an_order_that_is_not_kept_and_whose_answer_was_lost_it_is_not_said_that_nothing_is_done(
+    server: Server, station: NewStation
+) -> None:
+    """It was done. By then the button undoes another mark, so nobody is told to press it again."""
+    run = server.run("relay", "0:12:00")
+    for step in ("out/1", "out/2"):
+        server.mark(run, step, "0:05:00")
+    there = station()
+    there.server_down = True
+    page = there.open(f"/runs/{run}/desk")
+
+    def lose(route: Route) -> None:
+        route.fetch()
+        route.abort()
+
+    page.route("**/orders", lose)
+    there.band("ANA").get_by_role("button", name="Undo “Walk to the box”").click()
+    expect(page.get_by_role("alert")).to_contain_text("not known whether it was done")
+    expect(page.locator("#notice")).not_to_contain_text("nothing is done")
+    expect(page.locator("#notice")).not_to_contain_text("counts once")
+    assert server.events(run)[-1]["kind"] == "StepReopened"

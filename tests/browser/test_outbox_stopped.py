@@ -4,7 +4,7 @@ import pytest
 from playwright.sync_api import Route, expect
 
 from tests.browser.cable import Cable
-from tests.browser.kept import SENT_MS, counts, has_cards, is_lost
+from tests.browser.kept import SENT_MS, counts, has_cards, is_lost, until
 from tests.browser.server import Server
 from tests.browser.station import NewStation, Station
 
@@ -82,6 +82,53 @@ NO_STORE = {
         this.transaction.abort();
         throw new DOMException("full", "QuotaExceededError"); }""",
 }
+
+
+def test_what_waits_is_sent_over_a_link_that_takes_four_seconds_for_an_answer(
+    server: Server, far: Station, cable: Cable
+) -> None:
+    """An ordinary press arrives over it as well: the page is live."""
+    run = server.run("relay", "0:12:00")
+    far.open(f"/runs/{run}/desk")
+    has_cards(far.page)
+    cable.cut()
+    is_lost(far.page)
+    _done(far, "ANA", "ANA")
+    counts(far.page, 2)
+    cable.lag(4)
+    cable.restore()
+    until(lambda: server.marked(run) == ["out/1", "out/2"], far.page, within_s=60)
+    counts(far.page, 0)
+
+
+HANGS = "IDBFactory.prototype.open = () => ({})"
+
+
+def test_a_store_that_never_answers_is_found_out_and_said(server: Server, far: Station, cable: Cable) -> None:
+    run = server.run("relay", "0:12:00")
+    far.page.add_init_script(HANGS)
+    far.open(f"/runs/{run}/desk")
+    has_cards(far.page)
+    cable.cut()
+    is_lost(far.page)
+    _done(far, "ANA")
+    expect(far.page.get_by_role("alert")).to_contain_text("can't keep the press (TimeoutError)", timeout=SENT_MS)
+    expect(far.page.get_by_role("alert")).to_contain_text("it is NOT taken")
+
+
+def test_what_is_kept_is_shown_on_a_page_of_the_past_too(far: Station, server: Server) -> None:
+    run = server.run("relay", "0:12:00")
+    far.open(f"/runs/{run}/desk")
+    has_cards(far.page)
+    far.page.context.route("**/orders", lambda route: route.abort())
+    _done(far, "ANA")
+    counts(far.page, 1)
+    past = far.context.new_page()
+    past.goto(f"/runs/{run}/desk?at=0:05:00")
+    counts(past, 1)
+    far.page.context.unroute("**/orders")
+    counts(past, 0)
+    assert server.marked(run) == ["out/1"]
 
 
 @pytest.mark.parametrize("why", NO_STORE)

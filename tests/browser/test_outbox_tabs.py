@@ -61,8 +61,8 @@ def test_a_tab_that_is_closed_and_opened_again_has_what_it_kept(
     cable.restore()
     far.page = far.context.new_page()
     far.page.goto("/")
+    until(lambda: server.marked(at_desk) == ["out/1", "out/2"], far.page)
     counts(far.page, 0)
-    assert server.marked(at_desk) == ["out/1", "out/2"]
 
 
 def test_the_home_page_shows_what_is_kept_of_any_run(far: Station, at_desk: int) -> None:

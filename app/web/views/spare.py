@@ -19,8 +19,8 @@ MOST_CARDS = 40
 class Card:
     """A step. `asks`: who has not read the warning yet, `callers` who is asked to be go, each with its button.
 
-    `may_refuse`: who can be said to be no-go, and then what lifts it. `counted`: how many of its like actions are done. `asked`: who confirms
-    it, `confirm` that one's button.
+    `may_refuse`: who can be said to be no-go, and then what lifts it. `counted`: how many of its like actions are done.
+    `asked`: who confirms it, `confirm` that one's button.
     """
 
     id: str
