@@ -88,7 +88,8 @@ def test_a_stream_that_has_to_begin_anew_does_so_whoever_opens_it(station: NewSt
             document.head.append(script);
           });
           const stream = new LiveStream((word) => word.kind === "open" && (said.push(word.again), tell()));
-          const steps = [() => stream.watch([0]), () => { stream.lost(); stream.watch([0, 1]); }, () => stream.watch([0])];
+          const anew = () => { stream.lost(); stream.watch([0, 1]); };
+          const steps = [() => stream.watch([0]), anew, () => stream.watch([0])];
           for (const step of steps) {
             const opened = told();
             step();

@@ -5,7 +5,6 @@ import pytest
 from tests.harm.promises import PROMISES, Promise
 from tests.harm.table import show
 
-
 TIMED = {"stopping", "hostile", "clocks", "owner"}
 """Promises of a time: what runs beside them would be measured too."""
 MARKED = [

@@ -213,9 +213,7 @@ def test_a_kept_go_from_before_the_goes_were_asked_for_again_is_no_go_now(servic
     assert service.run(run).state.answers["wire/2"]["EV2"].at_s == 330
 
 
-def test_an_order_happened_when_it_arrived_however_long_the_disk_had_it_wait(
-    service: Service, clock: SetClock
-) -> None:
+def test_an_order_happened_when_it_arrived_however_long_the_disk_had_it_wait(service: Service, clock: SetClock) -> None:
     """Another program holds the database, or an fsync hangs; the station meanwhile shows the time of the press."""
     run = small_run(service)
     disk = Event()
