@@ -2,7 +2,6 @@
 // The forms of a run's pages and what they are answered. All else works without it. Keys are keys.js, the live link is
 // link.js, what it shows figures.js.
 (() => {
-  const body = document.body;
   const all = (selector, root = document) => [...root.querySelectorAll(selector)];
   // ---- a press counts once: the second half of a double press would otherwise meet the button of the next step
   const { outbox } = window.leadline;
