@@ -47,6 +47,14 @@
     if (data.elapsed_ms === undefined) return;
     [elapsed.less, elapsed.running, elapsed.stands] = [data.elapsed_ms - data.steady_ms, data.running, data.elapsed_ms];
   }
+  // The clock of another server's process begins elsewhere: what was known stands until that one has said its own.
+  function onClock(read) {
+    const [server, were] = [clock.server, [utc, elapsed].map((each) => at(each.less))];
+    const late = read();
+    if (server === null || server === clock.server) return late;
+    [utc, elapsed].forEach((each, n) => { if (were[n] !== null) each.less = were[n] - clock.read(); });
+    return late;
+  }
   const elapsedMs = () => (elapsed.running ? at(elapsed.less) : elapsed.stands);
 
   // ---- catching up: parts are fetched until a fetch that began after the last news has come back whole
@@ -93,7 +101,7 @@
     if (kind === "open") opened(reopened);
     if (!["tick", "changed", "beat", "unknown"].includes(kind)) return tellLink();
     const back = isLost();
-    hear(data.server === undefined ? 0 : clock.take(data.server, data.steady_ms));
+    hear(data.server === undefined ? 0 : onClock(() => clock.take(data.server, data.steady_ms)));
     if (kind === "unknown") heard.unknown = true;
     if (kind === "changed" && (watched === 0 || data.seq > news.seq)) {
       news.seq = data.seq;
@@ -212,7 +220,7 @@
     isRunning: () => elapsed.running,
     utcMs: () => at(utc.less),
     arrivedMs: () => now() - heard.arrivedAt,
-    serverSaid: (server, ms, askedAt) => clock.answered(server, ms, askedAt),
+    serverSaid: (server, ms, askedAt) => onClock(() => clock.answered(server, ms, askedAt)),
     seq: () => news.shownSeq,
     lastSeq: () => news.seq,
     signedOut: () => heard.signedOut,

@@ -1,73 +1,71 @@
-"""Steps of the wall clock on their way into the logs, so that none is lost or doubled when the server dies.
+"""Elapsed of every run over servers and steps of the wall clock, and what of the steps has still to be logged.
 
-It owns what is still to be logged, and the anchor in the data folder. It writes no log itself.
+It owns the file in the data folder that carries them from one server to the next of the same boot, and writes no log.
 """
 
-import uuid
-from collections.abc import Callable, Iterable
+import math
+from collections.abc import Sequence
 from contextlib import suppress
+from datetime import datetime
 from pathlib import Path
+from threading import Lock
 
-from app.core.events import ClockStepped
-from app.service.live_run import LiveRun
-from app.service.values import Sender
-from app.store.anchor import keep_anchor, read_anchor
-from app.store.clock import ServerClock
-
-LogStep = Callable[[int, ClockStepped, Sender], None]
+from app.core.events import Logged
+from app.core.state import State
+from app.core.times import instant
+from app.store.anchor import Kept, keep, read_kept
+from app.store.clock import LEAST_STEP_S, RunClock, ServerClock, zero_by_utc
+from app.store.library import StoredRun
 
 
 class ClockSteps:
-    """The steps of one clock. `found_behind` may come from any thread, all else from one."""
+    """Of one clock. Safe to use from several threads."""
 
     def __init__(self, clock: ServerClock, data_dir: Path) -> None:
-        """Go on from the anchor that the last server left, if this is the same boot."""
+        """Go on from what the last server left, if this is the same boot."""
         self._clock = clock
         self._data_dir = data_dir
-        self._to_log: list[tuple[int, ClockStepped, Sender]] = []
-        self._kept = read_anchor(data_dir)
-        if self._kept is not None:
-            clock.go_on_from(self._kept)
-        self._keep()
+        self._lock = Lock()
+        self._zeros: dict[int, tuple[str, float]] = {}
+        self._kept = read_kept(data_dir)
+        if self._kept is not None and clock.go_on_from(self._kept.anchor):
+            self._zeros |= self._kept.zeros
+        self.keep()
 
-    def take(self, going_on: Callable[[], Iterable[int]]) -> int | None:
-        """Note a step for every run that goes on.
+    def begun(self, run: int, zero_utc: datetime, zero_s: float) -> None:
+        """A run was stored whose zero is when the steady clock showed `zero_s`."""
+        with self._lock:
+            self._zeros[run] = (instant(zero_utc), zero_s)
 
-        They are read into memory before the clock takes the step: a run read between the step and its entry in the
-        log would count elapsed from a zero that is off by as much.
+    def clock_of(self, stored: StoredRun, log: Sequence[Logged], state: State) -> RunClock:
+        """Elapsed of a run, as it was counted before in this boot. Else it is counted from UTC, but goes on from the
+        log at least: if the wall clock is behind that, it was set back while this machine was off."""
+        utc = instant(stored.zero_utc)
+        with self._lock:
+            known, zero_s = self._zeros.get(stored.run, ("", 0.0))
+            if known != utc:
+                zero_s = zero_by_utc(self._clock, stored.zero_utc, state.stepped_ms)
+                last_s = log[-1].logged_s if log else 0
+                if last_s - RunClock(self._clock, zero_s).elapsed_s() > LEAST_STEP_S:
+                    zero_s = self._clock.monotonic() - last_s
+                self._zeros[stored.run] = (utc, zero_s)
+            return RunClock(self._clock, zero_s)
 
-        Returns:
-            The step in milliseconds; None if there was none.
+    def unlogged_ms(self, zero_utc: datetime, state: State, clock: RunClock) -> int | None:
+        """By how much the wall clock has stepped for a run beyond what its log says; None if by less than a step.
+
+        It is what would be wrong with elapsed if it were counted from UTC, so whatever was logged before a server died
+        counts, and nothing is logged twice.
         """
-        runs = tuple(going_on())
-        sender = Sender("Leadline", "server", self._clock.anchor.key)
-        step_ms = self._clock.step_ms()
-        if step_ms is not None:
-            self._to_log += [(run, ClockStepped(step_ms), sender) for run in runs]
-        return step_ms
+        by_utc_s = (self._clock.utc() - zero_utc).total_seconds() - state.stepped_ms / 1000
+        off_s = by_utc_s - clock.elapsed_s()
+        return round(off_s * 1000) if abs(off_s) > LEAST_STEP_S and math.isfinite(off_s) else None
 
-    def found_behind(self, live: LiveRun) -> None:
-        """Note a step for a run that goes on, whose log is ahead of this clock. Called once for each run."""
-        if live.behind_ms and live.state.ended_s is None:
-            key = f"{self._clock.anchor.key} behind {live.state.seq}"
-            sender = Sender("Leadline", "server", str(uuid.uuid5(uuid.NAMESPACE_OID, key)))
-            self._to_log.append((live.stored.run, ClockStepped(-live.behind_ms), sender))
-
-    def log(self, log_step: LogStep) -> None:
-        """Log what was taken, then keep the new anchor: a server that dies between finds the steps again, and their
-        keys tell which runs have them.
-
-        Raises:
-            StoreFault: it could not be stored; the next call goes on from there.
-        """
-        while self._to_log:
-            log_step(*self._to_log[0])
-            self._to_log.pop(0)
-        self._keep()
-
-    def _keep(self) -> None:
-        """On a full disk the anchor before stays, and the next look tries again."""
-        if self._clock.anchor.boot and self._kept != self._clock.anchor:
+    def keep(self) -> None:
+        """Write what is new. On a full disk what was there stays, and the next look tries again."""
+        with self._lock:
+            kept = Kept(self._clock.anchor, dict(self._zeros))
+        if kept.anchor.boot and kept != self._kept:
             with suppress(OSError):
-                keep_anchor(self._data_dir, self._clock.anchor)
-                self._kept = self._clock.anchor
+                keep(self._data_dir, kept)
+                self._kept = kept

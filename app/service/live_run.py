@@ -1,37 +1,35 @@
 """Runs as they are held in memory, and how they get there. It decides nothing and stores nothing."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
-from app.core.events import ClockStepped, Logged
+from app.core.events import Logged
 from app.core.fold import fold
 from app.core.situation import Prepared, Situation
 from app.core.state import State
 from app.service.past import Past
 from app.service.shelf import Shelf
 from app.store import journal, library
-from app.store.clock import LEAST_STEP_S, RunClock, ServerClock
+from app.store.clock import RunClock
 from app.store.faults import RunDamaged, StoreFault
 from app.store.library import StoredRun
 from app.store.store import Store
 from app.store.verifying import UNREADABLE
 
+ClockOf = Callable[[StoredRun, Sequence[Logged], State], RunClock]
+"""See `ClockSteps.clock_of`."""
+
 
 class LiveRun:
-    """One run in memory. `working` belongs to the writer thread; `log` and `state` hold what is committed.
+    """One run in memory. `working` belongs to the writer thread; `log` and `state` hold what is committed."""
 
-    `behind_ms`: how far the wall clock was behind the log when it was read, which has still to be logged as a step.
-    """
-
-    def __init__(self, stored: StoredRun, prepared: Prepared, log: list[Logged], clock: ServerClock) -> None:
+    def __init__(self, stored: StoredRun, prepared: Prepared, log: list[Logged], clock: ClockOf) -> None:
         self.stored = stored
         self.prepared = prepared
         self.log = log
         self.past = Past(log)
         self.state = self.past.at()
-        stepped_ms = self.state.stepped_ms - _not_taken_ms(log, clock)
-        self.behind_ms = _behind_ms(log, RunClock(clock, stored.zero_utc, stepped_ms).elapsed_s())
-        self.clock = RunClock(clock, stored.zero_utc, stepped_ms - self.behind_ms)
+        self.clock = clock(stored, log, self.state)
         self.chain = log[-1].chain if log else ""
         self.working: tuple[State, str] = (self.state, self.chain)
 
@@ -44,21 +42,6 @@ class LiveRun:
         """Take over events that are on disk now. Called in order of `seq`."""
         self.state = fold(logged, self.state)
         self.log.extend(logged)
-
-
-def _not_taken_ms(log: Sequence[Logged], clock: ServerClock) -> int:
-    """The step that a server logged here and died before it kept its anchor: this clock has still to take it."""
-    return sum(
-        each.event.step_ms for each in log if isinstance(each.event, ClockStepped) and each.key == clock.anchor.key
-    )
-
-
-def _behind_ms(log: Sequence[Logged], elapsed_s: float) -> int:
-    """By how much at least the wall clock was set back since the last event, while this machine was off: the run has
-    gone on since, so elapsed goes on from there. How long it was off nobody can tell."""
-    last_s = log[-1].logged_s if log else 0
-    behind_s = last_s - elapsed_s
-    return math.ceil(behind_s * 1000) if behind_s > LEAST_STEP_S else 0
 
 
 def read_runs(store: Store) -> tuple[StoredRun, ...]:
@@ -75,7 +58,7 @@ def read_runs(store: Store) -> tuple[StoredRun, ...]:
         raise RunDamaged("What is stored of a run is damaged: “leadline verify” says of which.") from error
 
 
-def read_run(store: Store, shelf: Shelf, clock: ServerClock, run: int) -> LiveRun:
+def read_run(store: Store, shelf: Shelf, clock: ClockOf, run: int) -> LiveRun:
     """A run with all of its log.
 
     Raises:

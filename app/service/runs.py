@@ -7,10 +7,12 @@ import asyncio
 import math
 from collections.abc import Callable
 from concurrent.futures import Future
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import timedelta
 from threading import Lock
 from typing import TypeVar
+from uuid import NAMESPACE_OID, uuid5
 
 from sqlalchemy import Connection
 
@@ -67,21 +69,25 @@ class Service:
         if not 0 <= running_s < 1000 * 3600:
             raise Refusal("bad-time", "The clock starts now, or started less than 1,000 hours ago.")
         stored = self.shelf.revision(revision)
+        zero_s = self.clock.monotonic() - running_s
         zero = self.clock.steady_utc() - timedelta(seconds=running_s)
         begun = RunStarted(stored.hash, kind, instant(zero))
         sent = sent_hash(RunAsked(revision, kind, running_s))
 
-        def job(conn: Connection) -> int:
+        def job(conn: Connection) -> tuple[int, bool]:
             known = journal.started_with(conn, sender.key)
             if known is not None:
-                return _same(known[0], known[1].sent, sent)
+                return _same(known[0], known[1].sent, sent), False
             now = self.clock.utc()
             run = library.create_run(conn, stored.hash, kind, zero, now)
             entry = journal.Entry(begun, 0, math.floor(running_s), now, sender.by, sender.station)
             journal.append(conn, run, [entry], sender.key, sent, {"run": run})
-            return run
+            return run, True
 
-        return self.store.write(job).result()
+        run, is_new = self.store.write(job).result()
+        if is_new:
+            self._steps.begun(run, zero, zero_s)
+        return run
 
     def runs(self) -> tuple[StoredRun, ...]:
         """The newest first. Raises RunDamaged."""
@@ -97,8 +103,7 @@ class Service:
             raise RunDamaged(damage_words(run))
         if run not in self._runs:
             try:
-                live = self._runs.setdefault(run, read_run(self.store, self.shelf, self.clock, run))
-                self._steps.found_behind(live)
+                self._runs.setdefault(run, read_run(self.store, self.shelf, self._steps.clock_of, run))
             except RunDamaged:
                 self._damaged.add(run)  # To find it out again each second would cost what reading a whole log costs.
                 raise
@@ -230,27 +235,29 @@ class Service:
         Raises:
             StoreFault: it could not be stored; the next call tries again.
         """
-        step_ms = self._steps.take(self._going_on) if self.clock.has_stepped() else None
-        self._steps.log(self._log_step)
+        step_ms = self._take_step() if self.clock.has_stepped() else None
+        for live in tuple(self._runs.values()):
+            self._log_step(live)
+        self._steps.keep()
         return step_ms
 
-    def _going_on(self) -> list[int]:
-        return [stored.run for stored in self.runs() if self._goes_on(stored.run)]
+    def _take_step(self) -> int | None:
+        """Every run that goes on is read before the clock takes the step: what is read after it is counted from UTC as
+        it is then."""
+        for stored in self.runs():
+            with suppress(Refused, RunDamaged):  # Its elapsed is shown to nobody.
+                self.run(stored.run)
+        return self.clock.step_ms()
 
-    def _goes_on(self, run: int) -> bool:
-        """Whether elapsed of this run is shown to anybody; of one that can't be read it is not."""
-        try:
-            return self.run(run).state.ended_s is None
-        except (Refused, RunDamaged):
-            return False
-
-    def _log_step(self, run: int, event: ClockStepped, sender: Sender) -> None:
-        live = self.run(run)
-        done: Future[Outcome] = Future()
+    def _log_step(self, live: LiveRun) -> None:
+        step_ms = self._steps.unlogged_ms(live.stored.zero_utc, live.state, live.clock)
+        if step_ms is None or live.state.ended_s is not None:
+            return
+        event, done = ClockStepped(step_ms), Future[Outcome]()
+        key = uuid5(NAMESPACE_OID, f"step after {live.stored.run} {live.state.seq}")
+        sender = Sender("Leadline", "server", str(key))
 
         def job(conn: Connection, now_s: int) -> tuple[Outcome, tuple[Logged, ...]]:
-            if known := journal.receipt(conn, live.stored.run, sender.key):
-                return Outcome(known.answer["seq"], (), True), ()
             state = self._working(conn, live)
             return self._append(conn, live, state, (event,), sender, now_s, now_s, sent_hash(event))
 

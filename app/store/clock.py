@@ -6,7 +6,6 @@ machine was off cannot be seen and moves elapsed by as much.
 """
 
 import time
-import uuid
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -16,11 +15,11 @@ LEAST_STEP_S = 1.0
 """A smaller difference is the slewing of a time service, not a step."""
 
 
+MOST_S = 1e10
+"""No machine has run for so long."""
+
 _BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
 """Another text after each start of the machine (random(4)). Only Linux has it."""
-
-_KEYS = uuid.UUID("3b0c0a52-6f5e-5d0b-9a53-0f4f6f3c8a11")
-"""Drawn once; the name space of `Anchor.key` (RFC 9562, 5.5)."""
 
 
 def boot_id() -> str:
@@ -36,16 +35,18 @@ class Anchor:
     """What both clocks showed at one moment of a boot, as the wall clock had not stepped since the last look.
 
     The next server of the same boot goes on from it, and so finds a step that nobody saw.
+
+    Raises:
+        ValueError: no clock shows that; sums with it would end beyond what a date can say.
     """
 
     boot: str
     utc: datetime
     steady_s: float
 
-    @property
-    def key(self) -> str:
-        """The UUID under which the next step is logged: found twice, it is one event."""
-        return str(uuid.uuid5(_KEYS, f"{self.boot} {self.utc.isoformat()} {self.steady_s:.9f}"))
+    def __post_init__(self) -> None:
+        if not (0 <= self.steady_s < MOST_S and 1970 <= self.utc.year < 9000):
+            raise ValueError("no clock shows that")
 
 
 def wall_clock() -> datetime:
@@ -71,12 +72,14 @@ class ServerClock:
         self._monotonic = monotonic
         self.anchor = Anchor(boot(), utc(), monotonic())
 
-    def go_on_from(self, anchor: Anchor) -> None:
-        """Take the anchor of an earlier server. One of another boot says nothing; nor does one that is yet to come,
-        as after a whole machine was set back. To be called before the clock is used."""
+    def go_on_from(self, anchor: Anchor) -> bool:
+        """Take the anchor of an earlier server, if it is of this boot and not yet to come, as after a whole machine was
+        set back. To be called before the clock is used. Returns whether it was."""
         here = self.anchor
-        if here.boot and here.boot == anchor.boot and anchor.steady_s <= here.steady_s:
+        is_ours = bool(here.boot) and here.boot == anchor.boot and anchor.steady_s <= here.steady_s
+        if is_ours:
             self.anchor = anchor
+        return is_ours
 
     def utc(self) -> datetime:
         """What the wall clock shows."""
@@ -96,11 +99,10 @@ class ServerClock:
         return abs(self._utc() - self.steady_utc()) > timedelta(seconds=LEAST_STEP_S)
 
     def step_ms(self) -> int | None:
-        """Look whether the wall clock stepped by more than a second since the last step.
+        """Look whether the wall clock stepped by more than a second since the last step, and take it.
 
         Returns:
-            The step in milliseconds, forward positive, once; None if there was none. The caller logs a
-            `ClockStepped` in every open run: the sum of those is what anchors elapsed after a restart.
+            The step in milliseconds, forward positive, once; None if there was none.
         """
         step = self._utc() - self.steady_utc()
         if abs(step) <= timedelta(seconds=LEAST_STEP_S):
@@ -112,19 +114,22 @@ class ServerClock:
 class RunClock:
     """Elapsed of one run."""
 
-    def __init__(self, clock: ServerClock, zero_utc: datetime, stepped_ms: int = 0) -> None:
-        """Anchor elapsed.
-
-        Args:
-            zero_utc: the run's zero.
-            stepped_ms: the sum of the `ClockStepped` events in its log.
-        """
+    def __init__(self, clock: ServerClock, zero_s: float) -> None:
+        """`zero_s`: what the server's steady clock showed at the run's zero, or would have."""
         self._clock = clock
-        stepped = timedelta(milliseconds=stepped_ms)
-        self._elapsed0_s = (clock.steady_utc() - zero_utc - stepped).total_seconds()
-        self._anchor_s = clock.monotonic()
+        self.zero_s = zero_s
 
     def elapsed_s(self, monotonic_s: float | None = None) -> float:
         """Seconds since zero, now or when the server's steady clock showed `monotonic_s`; below 0 before zero."""
-        now_s = self._clock.monotonic() if monotonic_s is None else monotonic_s
-        return self._elapsed0_s + now_s - self._anchor_s
+        return (self._clock.monotonic() if monotonic_s is None else monotonic_s) - self.zero_s
+
+
+def zero_by_utc(clock: ServerClock, zero_utc: datetime, stepped_ms: int = 0) -> float:
+    """`RunClock.zero_s` of a run that began in another boot, from UTC.
+
+    Args:
+        zero_utc: the run's zero.
+        stepped_ms: the sum of the `ClockStepped` events in its log.
+    """
+    elapsed = clock.steady_utc() - zero_utc - timedelta(milliseconds=stepped_ms)
+    return clock.monotonic() - elapsed.total_seconds()

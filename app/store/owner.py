@@ -99,4 +99,4 @@ def _who(*files: Path) -> str:
                 at = f" at {said['address']}" if said["address"] else ""
                 return f"another Leadline (process {said['pid']}{at}, started {said['started']})"
         time.sleep(0.05)
-    return "another Leadline that has not yet said who it is"
+    return "another Leadline that has not yet said who it is, or one that only looks at it and is soon done"

@@ -118,3 +118,22 @@ def test_of_readings_of_the_servers_clock_the_earliest_counts_until_it_cannot_be
         }"""
     )
     assert late == pytest.approx([0, 500, 1_900, 100, 0, 8_993.5, 69_000], abs=5)
+
+
+def test_another_server_whose_steady_clock_begins_elsewhere_sets_elapsed_nowhere_else(
+    server: Server, station: NewStation
+) -> None:
+    """As after the machine was started again, or on another one: a sign of life comes before the first figures."""
+    run = server.run("relay", "0:10:00")
+    page = station().open(f"/runs/{run}/desk")
+    shown = page.evaluate(
+        """() => {
+          const before = leadline.elapsedMs();
+          const utc = leadline.utcMs();
+          leadline.serverSaid("another", 5_000, performance.now());
+          return [leadline.elapsedMs() - before, leadline.utcMs() - utc];
+        }"""
+    )
+    assert shown == pytest.approx([0, 0], abs=100)
+    page.wait_for_timeout(2_500)
+    assert abs(page.evaluate("leadline.elapsedMs()") / 1000 - server.ask(f"/runs/{run}")["at_s"]) < 2

@@ -16,6 +16,7 @@ from app.service.history import LeadHistory
 from app.service.live_run import LiveRun
 from app.service.runs import Service
 from app.service.values import Sender
+from app.store.clock import RunClock
 from app.store.library import StoredRun
 from app.web.keys import new_key
 from tests.core.building import procedure, task
@@ -43,7 +44,8 @@ EVENTS: list[Event] = [
 
 
 def live(log: list[Logged]) -> LiveRun:
-    return LiveRun(StoredRun(1, "revision", "rehearsal", BEGUN, BEGUN), PREPARED, log, SetClock().server())
+    clock = RunClock(SetClock().server(), 0)
+    return LiveRun(StoredRun(1, "revision", "rehearsal", BEGUN, BEGUN), PREPARED, log, lambda *_: clock)
 
 
 def anew(log: list[Logged], until_s: int) -> tuple[LeadPoint, ...]:

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from app.store.clock import RunClock, ServerClock, steady_clock, wall_clock
+from app.store.clock import RunClock, ServerClock, steady_clock, wall_clock, zero_by_utc
 
 ZERO = datetime(2031, 3, 30, 0, 30, tzinfo=UTC)
 
@@ -28,6 +28,10 @@ class FakeClocks:
         return ServerClock(self.utc, self.monotonic)
 
 
+def _by_utc(clock: ServerClock, zero: datetime, stepped_ms: int = 0) -> RunClock:
+    return RunClock(clock, zero_by_utc(clock, zero, stepped_ms))
+
+
 def _error_s(clocks: FakeClocks, run: RunClock) -> float:
     return abs(run.elapsed_s() - clocks.true_s)
 
@@ -36,14 +40,14 @@ def _error_s(clocks: FakeClocks, run: RunClock) -> float:
 def test_a_step_bends_elapsed_neither_in_the_run_nor_after_a_restart(step_s: float) -> None:
     clocks = FakeClocks()
     server = clocks.boot()
-    run = RunClock(server, ZERO)
+    run = _by_utc(server, ZERO)
     clocks.true_s = 1000.4
     clocks.wall_off_s = step_s
     assert server.step_ms() == step_s * 1000
     clocks.true_s = 2000.7
     assert _error_s(clocks, run) < 0.05
     clocks.true_s = 2600.1
-    again = RunClock(clocks.boot(), ZERO, stepped_ms=round(step_s * 1000))
+    again = _by_utc(clocks.boot(), ZERO, stepped_ms=round(step_s * 1000))
     clocks.true_s = 5000
     assert _error_s(clocks, again) < 0.05
 
@@ -75,16 +79,16 @@ def test_a_run_opened_between_a_step_and_the_look_is_right_before_and_after_it()
     clocks = FakeClocks()
     server = clocks.boot()
     clocks.true_s, clocks.wall_off_s = 100, 3600
-    old = RunClock(server, ZERO)
+    old = _by_utc(server, ZERO)
     zero = server.steady_utc()
-    young = RunClock(server, zero)
+    young = _by_utc(server, zero)
     step = server.step_ms()
     assert step == 3_600_000
     clocks.true_s = 160
     assert _error_s(clocks, old) < 0.05
     assert young.elapsed_s() == pytest.approx(60)
-    assert RunClock(server, zero, step).elapsed_s() == pytest.approx(60)
-    assert RunClock(clocks.boot(), zero, step).elapsed_s() == pytest.approx(60)
+    assert _by_utc(server, zero, step).elapsed_s() == pytest.approx(60)
+    assert _by_utc(clocks.boot(), zero, step).elapsed_s() == pytest.approx(60)
 
 
 def test_several_steps_sum_up_over_restarts() -> None:
@@ -95,11 +99,11 @@ def test_several_steps_sum_up_over_restarts() -> None:
         clocks.true_s += 500
         clocks.wall_off_s = off
         sum_ms += server.step_ms() or 0
-    assert _error_s(clocks, RunClock(clocks.boot(), ZERO, sum_ms)) < 0.05
+    assert _error_s(clocks, _by_utc(clocks.boot(), ZERO, sum_ms)) < 0.05
 
 
 def test_before_zero_elapsed_is_below_zero() -> None:
-    assert RunClock(FakeClocks().boot(), ZERO + timedelta(minutes=5)).elapsed_s() == pytest.approx(-300)
+    assert _by_utc(FakeClocks().boot(), ZERO + timedelta(minutes=5)).elapsed_s() == pytest.approx(-300)
 
 
 def test_the_machines_own_clocks_run_and_agree() -> None:

@@ -192,7 +192,12 @@ def test_a_head_is_answered_as_a_get_without_its_body(site: Site, address: str) 
 
 def test_a_head_of_what_never_ends_or_only_takes_orders_says_what_is_allowed(site: Site) -> None:
     run = site.start()
-    for address, allowed in (("/api/live", "GET"), (f"/api/runs/{run}/live", "GET"), (f"/runs/{run}/orders", "")):
+    for address, allowed in (
+        ("/api/live", "GET"),
+        ("/api/live%0a?run=0", "GET"),
+        (f"/api/runs/{run}/live", "GET"),
+        (f"/runs/{run}/orders", ""),
+    ):
         answer = site.request("HEAD", address)
         if allowed:
             assert (answer.status_code, answer.headers["allow"]) == (405, allowed)
