@@ -220,6 +220,7 @@
     isRunning: () => elapsed.running,
     utcMs: () => at(utc.less),
     arrivedMs: () => now() - heard.arrivedAt,
+    lateMs: () => heard.late,
     serverSaid: (server, ms, askedAt) => onClock(() => clock.answered(server, ms, askedAt)),
     seq: () => news.shownSeq,
     lastSeq: () => news.seq,

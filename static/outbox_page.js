@@ -8,12 +8,14 @@
   const isOrder = (form) => /\/orders$/.test(form?.getAttribute("action") ?? "");
 
   // The first try may hang on the way, or at the server, and arrive in the end: then it counts, at the time of its press.
+  // While words come late, be it by the link or because that machine stood still, when it arrives is known better.
+  const LATE_MS = 1_000;
   document.addEventListener("htmx:config:request", ({ detail: { ctx } }) => {
     const form = ctx.sourceElement?.closest?.("form[method=post]");
     if (!body.dataset.of || !isOrder(form)) return;
     ctx.request.body.set("of", body.dataset.of);
     const press = outbox.flight(form);
-    const knows = press && !press.doubt && press.pressed !== null && leadline.elapsedMs() !== null;
+    const knows = press && !press.doubt && press.pressed !== null && leadline.elapsedMs() !== null && leadline.lateMs() < LATE_MS;
     if (knows) ctx.request.body.set("pressed", press.pressed);
   });
 

@@ -8,7 +8,8 @@
   const FIRST = 4;
   const THEN_MS = 30_000;
   const LATER_MS = 1_000;
-  const LATE_MS = 3_000; // while words come late, the answer to a question tells the server's time
+  const LATE_MS = 3_000;
+  const WORTH_ASKING_MS = 1_000;
   const WORTH_SAYING_MS = 500;
   const DRIFT_MS = 50; // what two good clocks may go apart while eight samples are kept
   const GIVE_UP_MS = 5_000;
@@ -46,8 +47,9 @@
     place.hidden = !text;
   }
 
+  let askedAt = -Infinity;
   async function sample() {
-    const asked = performance.now();
+    const asked = askedAt = performance.now();
     const t1 = Date.now();
     const answer = await fetch("/api/time", { cache: "no-store", signal: AbortSignal.timeout(GIVE_UP_MS) });
     const took = performance.now() - asked; // by the steady clock: the other may be set meanwhile
@@ -65,8 +67,12 @@
     try {
       await sample();
     } catch { /* the next one */ }
-    setTimeout(go, count < FIRST ? FIRST_MS : leadline.isLost() ? LATE_MS : THEN_MS);
+    setTimeout(go, count < FIRST ? FIRST_MS : THEN_MS);
   }
+  // An answer to a question tells whether words come late, or the server's machine stood still for a while.
+  leadline.onTick(() => {
+    if (leadline.lateMs() > WORTH_ASKING_MS && performance.now() - askedAt > LATE_MS) sample().catch(() => {});
+  });
 
   Object.assign(leadline, { offset, best });
   if (document.body.dataset.live !== undefined) go();

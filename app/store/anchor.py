@@ -16,7 +16,7 @@ ANCHOR_NAME = "leadline.clock"
 class Kept:
     """What the file holds.
 
-    `zeros`: of each run that was seen in this boot, its `zero_utc` as text, which tells it from a run that had its number
+    `zeros`: of each run that was seen in this boot, its `zero_utc` as text, which tells it from one that had its number
     before a restore, and its `RunClock.zero_s`.
     """
 

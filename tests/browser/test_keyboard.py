@@ -225,7 +225,6 @@ def test_a_whole_run_is_led_by_keyboard_alone_and_another_station_sees_it_all(
     server: Server, station: NewStation
 ) -> None:
     here, there = station(), station()
-    here.take_clock()
     run = _begin(here)
     outing = _Outing(here, there.tab(f"/runs/{run}/log"), there.tab(f"/runs/{run}/lead"))
     parts: tuple[Callable[[_Outing], None], ...] = (_first_steps, _lead_decides, _cut_and_swap, _end)

@@ -137,3 +137,23 @@ def test_another_server_whose_steady_clock_begins_elsewhere_sets_elapsed_nowhere
     assert shown == pytest.approx([0, 0], abs=100)
     page.wait_for_timeout(2_500)
     assert abs(page.evaluate("leadline.elapsedMs()") / 1000 - server.ask(f"/runs/{run}")["at_s"]) < 2
+
+
+def test_a_press_after_the_server_s_machine_stood_still_is_not_of_the_future(
+    server: Server, station: NewStation
+) -> None:
+    """Its steady clock did not count that time, as when a virtual machine is paused; the page's did."""
+    run = server.run("relay", "0:10:00")
+    there = station()
+    there.take_clock()
+    page = there.open(f"/runs/{run}/desk")
+    page.wait_for_timeout(2_000)
+    page.clock.fast_forward(2_900)
+    there.done("ANA").click()
+    expect(there.band("ANA")).to_contain_text("Walk to the box")
+    end = time.monotonic() + 20
+    while abs(page.evaluate("leadline.elapsedMs()") / 1000 - server.ask(f"/runs/{run}")["at_s"]) > 1.5:
+        assert time.monotonic() < end, "the page did not find out"
+        page.wait_for_timeout(200)
+    assert server.marked(run) == ["out/1"]
+    assert "Not done" not in page.locator("#notice").inner_text()
