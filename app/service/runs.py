@@ -37,8 +37,8 @@ from app.store.store import Store
 T = TypeVar("T")
 
 FAST_S = 30
-"""A station's elapsed clock goes by the server's messages, so it is ahead only where this machine stood still for a while,
-as a virtual one may. This much is taken as now. Our own bound."""
+"""A station's elapsed clock goes by the server's messages, so it is ahead only where this machine stood still for a
+while, as a virtual one may. This much is taken as now. Our own bound."""
 
 
 class Service:
