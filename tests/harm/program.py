@@ -22,7 +22,7 @@ def answer_early() -> None:
     rightly = writer.Writer._answer
 
     def eagerly(self: Any, batch: Sequence[Any]) -> None:
-        if not all("order" in job.work.__qualname__ for job in batch):
+        if not all("Service._write" in job.work.__qualname__ for job in batch):
             rightly(self, batch)  # A run that was started must be there for the orders.
             return
         with self._connection().begin() as whole:
