@@ -222,9 +222,11 @@ def _end(outing: _Outing) -> None:
 
 
 def test_a_whole_run_is_led_by_keyboard_alone_and_another_station_sees_it_all(
-    server: Server, station: NewStation
+    own_server: Server, station: NewStation
 ) -> None:
-    here, there = station(), station()
+    """On a server with no other runs: each on the Home page is some presses of Tab more."""
+    server = own_server
+    here, there = station(server), station(server)
     run = _begin(here)
     outing = _Outing(here, there.tab(f"/runs/{run}/log"), there.tab(f"/runs/{run}/lead"))
     parts: tuple[Callable[[_Outing], None], ...] = (_first_steps, _lead_decides, _cut_and_swap, _end)
