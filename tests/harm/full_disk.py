@@ -21,6 +21,8 @@ PROMISE = "disk full"
 WORDS = "Make room"
 SCREENS = ("desk", "lead", "log", "list/P0")
 BALLAST_KB = 200
+DISK_KB = 2048
+"""The log grows by the ballast in each round, and is not shortened before 4 MB: five rounds must leave some room."""
 MOST_NOTES = 1000
 TEXT = "n" * 1500
 """A note of several pages of the log. Where it finds no room, a mark of one page may still find some: the refused
@@ -46,7 +48,7 @@ def row(rounds: int) -> Row:
         at = folder / "disk"
         at.mkdir()
         try:
-            disk = SmallDisk(at)
+            disk = SmallDisk(at, DISK_KB)
         except NoSmallDisk as none:
             return Row(PROMISE, missing=f"{none} See tests/service/test_full_disk.py: there the file may not grow.")
         with disk:
@@ -153,7 +155,7 @@ def _start(server: Server, told: _Told) -> str:
 def _row(rounds: int, told: _Told, starts: str) -> Row:
     return Row(
         PROMISE,
-        "a tmpfs of 1 MB with the data and the server's own output on it, filled and emptied",
+        "a tmpfs of 2 MB with the data and the server's own output on it, filled and emptied",
         {
             "times full": rounds,
             "refused with 507 in words by the API": told.refused,
