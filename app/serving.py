@@ -2,7 +2,6 @@
 
 import asyncio
 import gc
-import ipaddress
 import math
 import resource
 import socket
@@ -19,7 +18,7 @@ from app.settings import Settings
 from app.store.engine import FILE_NAME
 from app.store.people import people
 from app.store.store import Store
-from app.web.host_names import never_asked_for
+from app.web.host_names import is_address, never_asked_for
 
 STOP_AFTER_S = 0.7
 """Requests under way get this long at a stop, then their connections are cut; streams are ended by us at once."""
@@ -90,11 +89,7 @@ def check_host(settings: Settings) -> None:
         CannotServe: no address, or one that others reach and there is no account yet; a name nobody can ask for.
     """
     host = settings.host
-    try:
-        known = host == "localhost" or ipaddress.ip_address(host) is not None
-    except ValueError:
-        known = False
-    if not known:
+    if host != "localhost" and not is_address(host):
         raise CannotServe(
             f"{host!r} is not an address; use 127.0.0.1, ::1 or localhost, or an address of this machine. A name by "
             "which others ask for it goes to --known-as."

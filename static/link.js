@@ -134,13 +134,16 @@
   }
 
   // Whoever signed in anew, in another tab perhaps, has another token; the forms that stand here take it over.
+  function takeToken(token) {
+    if (token === body.dataset.token) return;
+    body.dataset.token = token;
+    for (const field of document.querySelectorAll("form input[name=token]")) field.value = token;
+  }
   async function freshToken() {
     try {
       const answer = await fetch("/api/me", { cache: "no-store" });
       if (!answer.ok) return;
-      const { token } = await answer.json();
-      body.dataset.token = token;
-      for (const field of document.querySelectorAll("form input[name=token]")) field.value = token;
+      takeToken((await answer.json()).token);
     } catch { /* the next press says it */ }
   }
 
@@ -227,6 +230,7 @@
     signedOut: () => heard.signedOut,
     unknown: () => heard.unknown,
     token: () => body.dataset.token ?? "",
+    takeToken,
     onLink: (each) => ofLink.push(each),
     onTick: (each) => ofTick.push(each),
   };

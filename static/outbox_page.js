@@ -59,10 +59,7 @@
     if (name === seen[0] && token === seen[1]) return;
     seen = [name, token];
     body.dataset.me = name;
-    if (token && token !== body.dataset.token) {
-      body.dataset.token = token;
-      for (const field of document.querySelectorAll("form input[name=token]")) field.value = token;
-    }
+    if (token) leadline.takeToken(token);
     outbox.tellPage();
   });
 })();

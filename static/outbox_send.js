@@ -50,9 +50,9 @@
       if (answer.status === 401) return stop("sign-in");
       if (!answer.ok) return false;
       const { token, name } = await answer.json();
-      if (token !== body.dataset.token) for (const field of document.querySelectorAll("form input[name=token]")) field.value = token;
+      leadline.takeToken(token);
       if ((name ?? "") !== outbox.shown()) leadline.refresh(); // The bar must say who it is.
-      [body.dataset.token, body.dataset.me, state.stopped] = [token, name ?? "", ""];
+      [body.dataset.me, state.stopped] = [name ?? "", ""];
       return true;
     } catch (error) {
       const isSlow = error.errors?.some((each) => each.name === "TimeoutError");

@@ -231,17 +231,18 @@ def said(text: str, otherwise: str) -> str:
     Raises:
         Refusal: it is empty (with the sentence `otherwise`) or longer than LONGEST_TEXT.
     """
-    trimmed = shown(text).strip()
-    if not trimmed:
+    found = said_or_nothing(text)
+    if not found:
         raise Refusal("no-reason", otherwise)
-    if len(trimmed) > LONGEST_TEXT:
-        raise Refusal("too-long", f"That is longer than {LONGEST_TEXT:,} characters; say it shorter.")
-    return trimmed
+    return found
 
 
 def said_or_nothing(text: str) -> str:
-    """A text that may be left out, trimmed. Raises Refusal: it is longer than LONGEST_TEXT."""
-    return said(text, "") if shown(text).strip() else ""
+    """The same of a text that may be left out. Raises Refusal: it is longer than LONGEST_TEXT."""
+    trimmed = shown(text).strip()
+    if len(trimmed) > LONGEST_TEXT:
+        raise Refusal("too-long", f"That is longer than {LONGEST_TEXT:,} characters; say it shorter.")
+    return trimmed
 
 
 def moment(said: str | int | None, now_s: int) -> int:

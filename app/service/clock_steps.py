@@ -3,7 +3,6 @@
 It owns the file in the data folder that carries them from one server to the next of the same boot, and writes no log.
 """
 
-import math
 from collections.abc import Sequence
 from contextlib import suppress
 from datetime import datetime
@@ -59,7 +58,7 @@ class ClockSteps:
         """
         by_utc_s = (self._clock.utc() - zero_utc).total_seconds() - state.stepped_ms / 1000
         off_s = by_utc_s - clock.elapsed_s()
-        return round(off_s * 1000) if abs(off_s) > LEAST_STEP_S and math.isfinite(off_s) else None
+        return round(off_s * 1000) if abs(off_s) > LEAST_STEP_S else None
 
     def keep(self) -> None:
         """Write what is new. On a full disk what was there stays, and the next look tries again."""

@@ -30,8 +30,7 @@ class LiveRun:
         self.past = Past(log)
         self.state = self.past.at()
         self.clock = clock(stored, log, self.state)
-        self.chain = log[-1].chain if log else ""
-        self.working: tuple[State, str] = (self.state, self.chain)
+        self.working: tuple[State, str] = (self.state, log[-1].chain if log else "")
 
     def now_s(self) -> int:
         """Elapsed now in whole seconds; when the run has ended, the second it ended."""

@@ -243,16 +243,17 @@ class Service:
         return step_ms
 
     def _take_step(self) -> int | None:
-        """Every run that goes on is read before the clock takes the step: what is read after it is counted from UTC as
-        it is then."""
+        """Every run is read before the clock takes the step: what is read later is counted from UTC as it is then."""
         for stored in self.runs():
             with suppress(Refused, RunDamaged):  # Its elapsed is shown to nobody.
                 self.run(stored.run)
         return self.clock.step_ms()
 
     def _log_step(self, live: LiveRun) -> None:
+        if live.state.ended_s is not None:
+            return
         step_ms = self._steps.unlogged_ms(live.stored.zero_utc, live.state, live.clock)
-        if step_ms is None or live.state.ended_s is not None:
+        if step_ms is None:
             return
         event, done = ClockStepped(step_ms), Future[Outcome]()
         key = uuid5(NAMESPACE_OID, f"step after {live.stored.run} {live.state.seq}")

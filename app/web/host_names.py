@@ -22,7 +22,7 @@ def plain(host: str) -> str:
 def never_asked_for(name: str) -> str | None:
     """Why no browser ever asks for a server by this name, and what to give instead; None if one may."""
     found = plain(name)
-    if _NAME.fullmatch(found) or (":" in found and _is_address(found)):
+    if _NAME.fullmatch(found) or (":" in found and is_address(found)):
         return None
     if "*" in name:
         return "each name is given by itself, and * stands for none"
@@ -34,7 +34,8 @@ def never_asked_for(name: str) -> str | None:
     return "a name has letters, digits, hyphens and dots alone"
 
 
-def _is_address(text: str) -> bool:
+def is_address(text: str) -> bool:
+    """Whether it is an IP address, of either kind, without brackets."""
     try:
         return ipaddress.ip_address(text) is not None
     except ValueError:

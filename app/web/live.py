@@ -138,7 +138,7 @@ class Live:
             logger.exception("run %s can't be looked ahead in", run)
 
     def _watch_clock(self) -> None:
-        """A step that could not be stored is kept by the service and tried again at the next tick."""
+        """A step that could not be stored is found again at the next tick."""
         try:
             self._service.watch_clock()
         except StoreFault as fault:

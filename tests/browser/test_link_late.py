@@ -1,12 +1,12 @@
 """What comes late over the link is known to be late: on a slow link, after a sleep, from a server that came back."""
 
 import re
-import time
 
 import pytest
 from playwright.sync_api import expect
 
 from tests.browser.cable import Cable
+from tests.browser.kept import until
 from tests.browser.server import Server
 from tests.browser.station import NewStation, Station
 
@@ -45,11 +45,9 @@ def test_figures_that_come_late_over_a_slow_link_are_said_to_be_old_and_the_cloc
     pressed = page.evaluate("leadline.elapsedMs()") / 1000
     cable.slow(None)
     cable.restore()
-    end = time.monotonic() + 40
-    while not (marks := [each for each in server.events(run) if each["kind"] == "StepMarked"]):
-        assert time.monotonic() < end, "what was kept was not sent"
-        page.wait_for_timeout(100)
-    assert abs(marks[0]["at_s"] - pressed) < 2
+    until(lambda: server.marked(run) == ["out/1"], page, 40)
+    (mark,) = [each for each in server.events(run) if each["kind"] == "StepMarked"]
+    assert abs(mark["at_s"] - pressed) < 2
     expect(page.locator("#link")).to_have_text("● Live", timeout=40_000)
 
 
@@ -66,10 +64,7 @@ def test_what_was_sent_before_a_sleep_and_comes_after_it_tells_no_time(
     page.wait_for_timeout(1_000)
     assert page.evaluate("leadline.clockJumped()"), "a word of before the sleep made it forget the sleep"
     cable.restore()
-    end = time.monotonic() + 40
-    while page.evaluate("leadline.clockJumped()"):
-        assert time.monotonic() < end, "a new stream did not end the doubt"
-        page.wait_for_timeout(100)
+    until(lambda: not page.evaluate("leadline.clockJumped()"), page, 40)
     expect(page.locator("#link")).to_have_text("● Live", timeout=40_000)
 
 
@@ -151,9 +146,6 @@ def test_a_press_after_the_server_s_machine_stood_still_is_not_of_the_future(
     page.clock.fast_forward(2_900)
     there.done("ANA").click()
     expect(there.band("ANA")).to_contain_text("Walk to the box")
-    end = time.monotonic() + 20
-    while abs(page.evaluate("leadline.elapsedMs()") / 1000 - server.ask(f"/runs/{run}")["at_s"]) > 1.5:
-        assert time.monotonic() < end, "the page did not find out"
-        page.wait_for_timeout(200)
+    until(lambda: abs(page.evaluate("leadline.elapsedMs()") / 1000 - server.ask(f"/runs/{run}")["at_s"]) <= 1.5, page)
     assert server.marked(run) == ["out/1"]
     assert "Not done" not in page.locator("#notice").inner_text()

@@ -5,7 +5,7 @@ from playwright.sync_api import expect
 
 from tests.browser.server import Server
 from tests.browser.station import NewStation, Station
-from tests.browser.test_sign_in import peopled, sign_in  # noqa: F401 - a fixture is used by its name
+from tests.browser.test_sign_in import lead_a_rehearsal, peopled, sign_in  # noqa: F401 - a fixture is used by its name
 
 pytestmark = pytest.mark.browser
 
@@ -20,10 +20,7 @@ def test_who_signs_in_again_in_another_tab_goes_on_in_the_first_without_loading_
     station: NewStation,
 ) -> None:
     there = station(peopled)
-    there.page.goto("/")
-    sign_in(there, "Kofi")
-    there.page.locator("li", has_text="Relay box swap").get_by_role("button", name="Start a rehearsal").click()
-    there.page.locator("#link.live").wait_for()
+    lead_a_rehearsal(there)
     there.reads("ANA", "ANA", "BEN")
     there.page.evaluate("window.notLoadedAnew = true")
     before = there.page.evaluate("leadline.token()")

@@ -109,6 +109,14 @@ def test_a_link_on_another_site_leaves_the_tabs_of_an_open_server_as_they_are(
     expect(name).to_have_value("Zed")
 
 
+def lead_a_rehearsal(there: Station) -> None:
+    """Sign in as the keeper, and start the first run."""
+    there.page.goto("/")
+    sign_in(there, "Kofi")
+    there.page.locator("li", has_text="Relay box swap").get_by_role("button", name="Start a rehearsal").click()
+    there.page.locator("#link.live").wait_for()
+
+
 def from_wiki(there: Station, path: str) -> None:
     """Follow a link that stands on a page of another site; nothing is fetched from elsewhere."""
     wiki = "http://wiki.example/"
@@ -125,10 +133,7 @@ def test_a_refusal_that_brings_no_part_of_the_page_is_said_in_the_servers_own_wo
 ) -> None:
     """A page that was open before somebody else signed in still has buttons that are not theirs to press."""
     there = station(peopled)
-    there.page.goto("/")
-    sign_in(there, "Kofi")
-    there.page.locator("li", has_text="Relay box swap").get_by_role("button", name="Start a rehearsal").click()
-    there.page.locator("#link.live").wait_for()
+    lead_a_rehearsal(there)
     there.page.goto("/people")
     there.page.get_by_label("Name, as it signs the log").fill("Wim")
     there.page.get_by_label("Password, 8 to 64 characters").fill(PASSWORD)
@@ -164,10 +169,7 @@ def test_signing_out_in_one_tab_is_said_in_the_other_and_a_press_there_is_kept_u
     peopled: Server, station: NewStation
 ) -> None:
     there = station(peopled)
-    there.page.goto("/")
-    sign_in(there, "Kofi")
-    there.page.locator("li", has_text="Relay box swap").get_by_role("button", name="Start a rehearsal").click()
-    there.page.locator("#link.live").wait_for()
+    lead_a_rehearsal(there)
     there.reads("ANA", "ANA", "BEN")
     other = there.tab("/runs/1/desk")
     other.get_by_role("button", name="Sign out").click()

@@ -16,7 +16,8 @@ from app.store.engine import FILE_NAME
 from app.store.owner import LOCK_NAME
 from app.store.place import STAGE
 from app.store.store import Store
-from tests.harm.small_disk import NoSmallDisk, SmallDisk
+from tests.disks import on, small_disk
+from tests.harm.small_disk import SmallDisk
 from tests.served import LEADLINE, called, environment, free_port, leadline, served
 from tests.store.making import MIGRATIONS
 from tests.store.released import populated, released, told
@@ -32,22 +33,9 @@ def data() -> Iterator[Path]:
 @pytest.fixture
 def full(tmp_path: Path) -> Iterator[SmallDisk]:
     """A disk without room for a byte."""
-    at = tmp_path / "disk"
-    at.mkdir()
-    try:
-        disk = SmallDisk(at)
-    except NoSmallDisk as error:
-        pytest.skip(str(error))
-    with disk:
+    with small_disk(tmp_path) as disk:
         disk.fill()
         yield disk
-
-
-def on(disk: SmallDisk, *words: str | Path | int) -> subprocess.CompletedProcess[str]:
-    said = [*disk.around, *LEADLINE, *map(str, words)]
-    return subprocess.run(
-        said, env=environment(), cwd=disk.inside.parent, capture_output=True, text=True, timeout=60, check=False
-    )
 
 
 @pytest.mark.parametrize("cut", [(), ("--run", 2, "--to", 10)], ids=["whole", "cut"])

@@ -11,8 +11,8 @@ import pytest
 
 from app.store.engine import FILE_NAME
 from app.store.owner import LOCK_NAME
+from tests.disks import small_disk
 from tests.harm.server import HOST, NotStarted, Server
-from tests.harm.small_disk import NoSmallDisk, SmallDisk
 
 REMEDY = re.compile(r"--data|--port|[Cc]hoose|Make room|make room|Stop that one")
 
@@ -107,16 +107,10 @@ def test_a_database_that_may_not_be_written_is_refused_in_words(tmp_path: Path) 
 
 
 def test_a_read_only_disk_is_refused_in_words(tmp_path: Path) -> None:
-    at = tmp_path / "disk"
-    at.mkdir()
-    try:
-        disk = SmallDisk(at)
-    except NoSmallDisk as none:
-        pytest.skip(str(none))
-    with disk:
+    with small_disk(tmp_path) as disk:
         disk.make_read_only()
-        said = _refused(tmp_path, at / "data", disk.around)
-    assert str(at / "data") in said
+        said = _refused(tmp_path, disk.inside / "data", disk.around)
+    assert str(disk.inside / "data") in said
 
 
 def test_a_port_that_is_taken_is_refused_in_words(tmp_path: Path) -> None:

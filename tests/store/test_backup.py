@@ -17,8 +17,8 @@ from app.store.engine import FILE_NAME
 from app.store.faults import NotSafe
 from app.store.keeping import keep
 from app.store.store import Store
-from tests.harm.small_disk import NoSmallDisk, SmallDisk
-from tests.served import LEADLINE, ROOT, environment
+from tests.disks import on, small_disk
+from tests.served import ROOT, environment
 from tests.store.making import MIGRATIONS, a_run, append
 from tests.store.released import populated, rows_of
 
@@ -115,23 +115,15 @@ def test_a_backup_that_is_killed_leaves_no_file_of_that_name(tmp_path: Path) -> 
 
 @pytest.mark.parametrize("how", ["backup", "restore", "restore to an event"])
 def test_a_full_disk_is_a_sentence_and_nothing_is_left_on_it(tmp_path: Path, how: str) -> None:
-    disk = tmp_path / "disk"
-    disk.mkdir()
-    try:
-        small = SmallDisk(disk)
-    except NoSmallDisk as error:
-        pytest.skip(str(error))
-    with small, populated() as data:
+    with small_disk(tmp_path) as small, populated() as data:
+        disk = small.inside
         small.fill(but_kb=40)
-        words = {
+        words: dict[str, list[str | Path | int]] = {
             "backup": ["backup", disk / "to", "--data", data],
             "restore": ["restore", data / FILE_NAME, "--data", disk / "new"],
             "restore to an event": ["restore", data / FILE_NAME, "--data", disk / "new", "--run", 1, "--to", 30],
-        }[how]
-        said = subprocess.run(
-            [*small.around, *LEADLINE, *map(str, words)],
-            cwd=tmp_path, env=environment(), capture_output=True, text=True, check=False,
-        )  # fmt: skip
+        }
+        said = on(small, *words[how])
         assert (said.returncode, said.stdout) == (1, "")
         assert "no room on that disk" in said.stderr
         assert "Traceback" not in said.stderr

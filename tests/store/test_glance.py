@@ -2,7 +2,6 @@
 
 import os
 import sqlite3
-import subprocess
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -15,8 +14,7 @@ from app.store.faults import Damaged, NoDatabase, StoreFailed
 from app.store.glance import look
 from app.store.sound import soundness
 from app.store.store import Store
-from tests.harm.small_disk import NoSmallDisk, SmallDisk
-from tests.served import LEADLINE, environment
+from tests.disks import on, small_disk
 from tests.store.making import MIGRATIONS, a_run, append
 from tests.store.released import populated
 
@@ -91,17 +89,10 @@ def test_a_server_stops_and_starts_while_somebody_looks(data: Path) -> None:
 
 
 def test_a_database_on_a_disk_that_takes_no_writing_can_be_verified(data: Path, tmp_path: Path) -> None:
-    disk = tmp_path / "disk"
-    disk.mkdir()
-    try:
-        small = SmallDisk(disk)
-    except NoSmallDisk as error:
-        pytest.skip(str(error))
-    with small:
+    with small_disk(tmp_path) as small:
         (small.outside / FILE_NAME).write_bytes((data / FILE_NAME).read_bytes())
-        subprocess.run([*small.around, "mount", "-o", "remount,ro", str(disk)], check=True)
-        words = [*small.around, *LEADLINE, "verify", "--data", str(disk)]
-        said = subprocess.run(words, env=environment(), cwd=tmp_path, capture_output=True, text=True, check=False)
+        small.make_read_only()
+        said = on(small, "verify", "--data", small.inside)
         assert (said.returncode, said.stderr) == (0, "")
         assert said.stdout.startswith("Run 1: 52 events, chain whole")
 

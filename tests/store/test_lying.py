@@ -4,7 +4,6 @@ import errno
 import fcntl
 import os
 import shutil
-import subprocess
 import tempfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
@@ -16,8 +15,8 @@ from app.store.faults import DataInUse, StoreFailed, StoreFull
 from app.store.lying import lying
 from app.store.sound import soundness
 from app.store.store import Store
-from tests.harm.small_disk import NoSmallDisk, SmallDisk
-from tests.served import LEADLINE, environment
+from tests.disks import on, small_disk
+from tests.harm.small_disk import SmallDisk
 from tests.store.making import MIGRATIONS, append
 from tests.store.released import populated
 
@@ -45,13 +44,7 @@ def killed(data: Path, tmp_path: Path) -> Path:
 
 @pytest.fixture
 def disk(tmp_path: Path) -> Iterator[SmallDisk]:
-    at = tmp_path / "disk"
-    at.mkdir()
-    try:
-        small = SmallDisk(at)
-    except NoSmallDisk as error:
-        pytest.skip(str(error))
-    with small:
+    with small_disk(tmp_path) as small:
         (small.outside / "data").mkdir()
         yield small
 
@@ -65,20 +58,13 @@ def put(disk: SmallDisk, files: Mapping[str, bytes], how: str) -> None:
         disk.make_read_only()
 
 
-def ran(disk: SmallDisk, *words: str | Path) -> subprocess.CompletedProcess[str]:
-    said = [*disk.around, *LEADLINE, *map(str, words)]
-    return subprocess.run(
-        said, env=environment(), cwd=disk.inside.parent, capture_output=True, text=True, timeout=60, check=False
-    )
-
-
 @pytest.mark.parametrize("how", ["full", "read-only"])
 @pytest.mark.parametrize("beside", [(), (WAL,), (WAL, SHM)], ids=["nothing", "a log", "a log and its index"])
 def test_a_stopped_servers_data_are_verified_where_nothing_can_be_written(
     data: Path, disk: SmallDisk, how: str, beside: tuple[str, ...]
 ) -> None:
     put(disk, {FILE_NAME: (data / FILE_NAME).read_bytes(), **dict.fromkeys(beside, b"")}, how)
-    said = ran(disk, "verify", "--data", disk.inside / "data")
+    said = on(disk, "verify", "--data", disk.inside / "data")
     assert (said.returncode, said.stderr) == (0, "")
     assert said.stdout.startswith("Run 1: 52 events, chain whole")
 
@@ -89,7 +75,7 @@ def test_a_killed_servers_data_are_verified_with_their_log_where_nothing_can_be_
 ) -> None:
     put(disk, {name: (killed / name).read_bytes() for name in (FILE_NAME, WAL)}, how)
     for _ in range(2):  # The first leaves what SQLite began to write.
-        said = ran(disk, "verify", "--data", disk.inside / "data")
+        said = on(disk, "verify", "--data", disk.inside / "data")
         assert (said.returncode, said.stderr) == (0, "")
         assert said.stdout.startswith("Run 1: 53 events, chain whole")
     assert (disk.outside / "data" / WAL).read_bytes() == (killed / WAL).read_bytes()
@@ -97,11 +83,11 @@ def test_a_killed_servers_data_are_verified_with_their_log_where_nothing_can_be_
 
 def test_a_full_disk_is_backed_up_to_another_and_restored(data: Path, disk: SmallDisk, tmp_path: Path) -> None:
     put(disk, {FILE_NAME: (data / FILE_NAME).read_bytes()}, "full")
-    kept = ran(disk, "backup", tmp_path / "kept", "--data", disk.inside / "data")
+    kept = on(disk, "backup", tmp_path / "kept", "--data", disk.inside / "data")
     assert (kept.returncode, kept.stderr) == (0, "")
     assert kept.stdout.startswith(f"{tmp_path / 'kept'}: 3 runs, 64 events")
     for backup in (tmp_path / "kept", disk.inside / "data" / FILE_NAME):
-        made = ran(disk, "restore", backup, "--data", tmp_path / f"from-{backup.name}")
+        made = on(disk, "restore", backup, "--data", tmp_path / f"from-{backup.name}")
         assert (made.returncode, made.stderr) == (0, "")
 
 
