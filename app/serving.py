@@ -73,13 +73,18 @@ class _Server(uvicorn.Server):
             connection.transport.abort()
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        if self._loop is not None:
+            # In the loop, not here: a signal comes between any two instructions, so also where a stream has found its
+            # queue empty and does not wait yet; it would then never hear its end. This also wakes a loop that starts.
+            self._loop.call_soon_threadsafe(self._end_what_waits)
+        super().handle_exit(sig, frame)
+
+    def _end_what_waits(self) -> None:
         feed, shell = (getattr(self._application.state, name, None) for name in ("feed", "shell"))
         if feed is not None:
             feed.close()
-        if shell is not None and self._loop is not None:
-            # While it starts, nothing looks at the signal but this, and nothing else wakes the loop.
-            self._loop.call_soon_threadsafe(shell.uploads.close)
-        super().handle_exit(sig, frame)
+        if shell is not None:
+            shell.uploads.close()
 
 
 def check_host(settings: Settings) -> None:

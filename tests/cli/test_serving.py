@@ -1,5 +1,6 @@
 """`leadline serve` and `leadline demo`: where they listen, what they refuse in words, and what the demo shows."""
 
+import asyncio
 import os
 import shlex
 import signal
@@ -12,8 +13,11 @@ from pathlib import Path
 
 import httpx
 import pytest
+import uvicorn
+from fastapi import FastAPI
 
-from app.serving import bind
+from app.feed import Feed
+from app.serving import _Server, bind
 from app.web.keys import new_key
 from tests.harm.streams import stream
 from tests.served import LEADLINE, ROOT, WITHIN_S, called, environment, free_port, leadline, served
@@ -266,3 +270,27 @@ def test_a_demo_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.Monkey
         assert "Traceback" not in server.process.stderr.read()
     assert not list(scratch.glob("leadline-demo-*"))
     assert not (tmp_path / "leadline-data").exists()
+
+
+def test_a_signal_between_finding_a_queue_empty_and_waiting_for_it_ends_the_stream_too() -> None:
+    application = FastAPI()
+    server = _Server(uvicorn.Config(application), application, lambda: None)
+
+    class Interrupted(asyncio.Queue[bytes | None]):
+        """A signal's handler may run between any two instructions: here between these."""
+
+        def empty(self) -> bool:
+            found = super().empty()
+            if not server.should_exit:
+                server.handle_exit(signal.SIGTERM, None)
+            return found
+
+    async def heard() -> list[bytes]:
+        server._loop = asyncio.get_running_loop()
+        feed = application.state.feed = Feed()
+        screen = feed.open([1])
+        screen._queue = Interrupted()
+        async with asyncio.timeout(10):
+            return [message async for message in screen.messages()]
+
+    assert asyncio.run(heard()) == []
