@@ -1,6 +1,10 @@
-"""What holds for the whole suite: the browser's tests come last."""
+"""What holds for the whole suite: the browser's tests come last, and no test fails because the machine is busy."""
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+settings.register_profile("ours", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("ours")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

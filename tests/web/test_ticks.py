@@ -25,7 +25,7 @@ def test_a_disk_that_fails_once_costs_one_tick(
     feed = site.app.state.feed
     assert isinstance(feed, Feed)
     screen = feed.open([HOME])
-    for _ in range(50):
+    for _ in range(300):
         site.wait(0.1)
         if not screen._queue.empty():
             break
