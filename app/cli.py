@@ -14,6 +14,7 @@ from typing import Annotated
 
 import typer
 
+from app.cli_durations import durations
 from app.cli_files import (
     convert,
     escape_unknown_signs,
@@ -29,7 +30,10 @@ from app.cli_files import (
 )
 from app.cli_keep import backup, restore, verify
 from app.cli_people import person
+from app.cli_rehearse import rehearse
+from app.cli_run_files import calendar, export, import_
 from app.cli_runs import carry
+from app.cli_serve import serve_until_stopped
 from app.cli_store import Data, no_folder, opened
 from app.core.marked import state_of_marks
 from app.core.report import plan_report, situation_report
@@ -82,6 +86,11 @@ def _unforeseen(error: OSError) -> str:
 cli.command()(convert)
 cli.command()(template)
 cli.command()(carry)
+cli.command()(export)
+cli.command("import")(import_)
+cli.command()(calendar)
+cli.command()(durations)
+cli.command()(rehearse)
 cli.command()(verify)
 cli.command()(backup)
 cli.command()(restore)
@@ -231,25 +240,13 @@ def serve_command(
     if procedures is not None and not procedures.is_dir():
         fail(f"{procedures} is not a folder.", 2)
     settings = _settings(data, procedures, host, port)
-    _serve(replace(settings, tls_cert=tls_cert, tls_key=tls_key, known_as=tuple(known_as or ())), "/")
-
-
-def _serve(settings: Settings, page: str) -> None:
-    from app.serving import CannotServe, serve
-    from app.store.faults import StoreFault
-
-    try:
-        serve(settings, say, page)
-    except (CannotServe, StoreFault) as fault:
-        fail(str(fault))
-    except OSError as error:
-        fail(no_folder(settings.data, error))
+    serve_until_stopped(replace(settings, tls_cert=tls_cert, tls_key=tls_key, known_as=tuple(known_as or ())), "/")
 
 
 @cli.command()
 def demo(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765) -> None:
     """A rehearsal of the sample, well under way, with its clock running. Without --data it leaves nothing behind."""
-    from app.demo import build
+    from app.demo import also_finished, build
     from app.serving import CannotServe, check_host, free_port
     from app.store.faults import StoreFault
 
@@ -266,7 +263,7 @@ def demo(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765) -> None
         except OSError as error:
             fail(no_folder(settings.data, error))
         say("Rehearsal of the sample, 1 h 45 min in. Stop it with Ctrl+C.")
-        _serve(settings, f"/runs/{run}/desk")
+        serve_until_stopped(settings, f"/runs/{run}/desk", also_finished)
 
 
 if __name__ == "__main__":

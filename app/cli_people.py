@@ -25,8 +25,9 @@ Name = Annotated[str, typer.Argument(help="As it signs the log.")]
 May = Annotated[
     str,
     typer.Option(
-        help="watch: look. mark: also enter what is called. lead: also decide. keep: also keep people.",
-        metavar="watch|mark|lead|keep",
+        help="watch: look. mark: also enter what is called. lead: also decide. train: also rehearse others. "
+        "keep: also keep people.",
+        metavar="watch|mark|lead|train|keep",
     ),
 ]
 
@@ -55,7 +56,9 @@ def list_people(data: Data = None) -> None:
 
 
 @person.command()
-def may(name: Name, right: Annotated[str, typer.Argument(metavar="watch|mark|lead|keep")], data: Data = None) -> None:
+def may(
+    name: Name, right: Annotated[str, typer.Argument(metavar="watch|mark|lead|train|keep")], data: Data = None
+) -> None:
     """Let somebody do more or less."""
     _changed(data, lambda people: f"{name} may {people.change(name, may=right).may} now.")
 

@@ -1,12 +1,13 @@
-"""The rehearsal that `leadline demo` shows: the sample 1 h 45 min in. Invented history; it serves nothing.
+"""The rehearsals that `leadline demo` has: the sample 1 h 45 min in, and finished ones. Invented; it serves nothing.
 
 It is told through the same service as any run, with a clock that is set forward from order to order. So the log is
 what a real one would be, and nothing on the screens is made up for the demo.
 """
 
+import logging
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
+from threading import Thread
 
 from app.core.commands import (
     AddNote,
@@ -19,36 +20,25 @@ from app.core.commands import (
 )
 from app.core.commands_live import AcceptValues, AcknowledgeWarning, AnswerRound, CountAction, MoveTool, TakeReading
 from app.core.times import read_clock
+from app.service.rehearsing import SetClock, keep
 from app.service.runs import Service
 from app.service.values import Sender
 from app.settings import Settings
-from app.store.clock import ServerClock, wall_clock
+from app.store.clock import wall_clock
+from app.store.faults import StoreClosed, StoreFault
 from app.store.store import Store
 from app.web.keys import new_key
+
+logger = logging.getLogger(__name__)
 
 SAMPLE = "pump-changeout"
 SHOWN_S = read_clock("1:45:00")
 """How far the rehearsal is when the demo opens."""
+SEEDS = (1, 2, 3, 4, 5)
+TROUBLES = 4
+"""The finished rehearsals are of these seeds; so many troubles befall each."""
 
 Told = tuple[str, Command, str | None]
-
-
-@dataclass
-class _SetClock:
-    """Two clocks that stand until they are set; both show the same progress."""
-
-    begun: datetime
-    at_s: float = 0
-
-    def boot(self) -> str:
-        """None: its progress says nothing to the server that shows the demo."""
-        return ""
-
-    def utc(self) -> datetime:
-        return self.begun + timedelta(seconds=self.at_s)
-
-    def monotonic(self) -> float:
-        return self.at_s
 
 
 def history() -> Iterator[Told]:
@@ -134,9 +124,9 @@ def build(settings: Settings) -> int:
         NoSuchRevision: the sample is not among the procedures. StoreFault: the folder can't be used.
     """
     now = wall_clock()
-    clock = _SetClock(now - timedelta(seconds=SHOWN_S))
+    clock = SetClock(now - timedelta(seconds=SHOWN_S))
     with Store(settings.data, settings.migrations, "demo") as store:
-        service = Service(store, ServerClock(clock.utc, clock.monotonic, clock.boot))
+        service = Service(store, clock.server())
         service.shelf.load_folder(settings.procedures)
         run = service.start_run(SAMPLE, "rehearsal", _sender())
         for entered, command, happened in history():
@@ -144,6 +134,39 @@ def build(settings: Settings) -> int:
             at_s = None if happened is None else read_clock(happened)
             service.order(run, command, _sender(), at_s).result()
     return run
+
+
+def also_finished(store: Store) -> None:
+    """Begin to put the finished rehearsals beside the shown one, in a thread: the server need not wait for them."""
+    Thread(target=_finished, args=(store,), name="finished rehearsals").start()
+
+
+def _finished(store: Store) -> None:
+    try:
+        keep_finished(store)
+    except StoreFault as fault:
+        if not isinstance(fault, StoreClosed):  # The server is stopping.
+            logger.warning("the demo has no finished rehearsals: %s", fault)
+
+
+def keep_finished(store: Store) -> tuple[int, ...]:
+    """Have simulated people do the sample once for each of SEEDS, with trouble, on the days before. Their numbers.
+
+    Raises:
+        NoSuchRevision: the store does not have the sample. StoreFault: it could not be stored.
+    """
+    from app.core.simulated import simulate  # With numpy, which would delay the start.
+    from app.core.trouble import draw_trouble
+
+    now = wall_clock()
+    shelf = Service(store, SetClock(now).server()).shelf
+    revision = shelf.revision(SAMPLE)
+    prepared, runs = shelf.prepared(revision), []
+    for number, seed in enumerate(SEEDS):
+        zero = now - timedelta(days=len(SEEDS) - number)
+        simulated = simulate(prepared, revision.hash, zero, seed, draw_trouble(prepared, seed, TROUBLES))
+        runs.append(keep(store, shelf, simulated, zero, new_key))
+    return tuple(runs)
 
 
 def _sender() -> Sender:

@@ -2,6 +2,7 @@
 
 import asyncio
 import logging
+import time
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from importlib.metadata import version
@@ -12,6 +13,7 @@ from fastapi.staticfiles import StaticFiles
 from app.feed import Feed
 from app.service.lookout import Lookout
 from app.service.people import People
+from app.service.players import Players
 from app.service.runs import Service
 from app.settings import Settings
 from app.store.clock import ServerClock
@@ -22,15 +24,21 @@ from app.web.access import token_checked
 from app.web.actions import actions
 from app.web.api import api
 from app.web.api_ahead import api_ahead
+from app.web.api_debrief import api_debrief
 from app.web.api_people import api_people
 from app.web.api_procedures import api_procedures
+from app.web.debrief_pages import debrief_pages
 from app.web.depends import Shell
+from app.web.durations_pages import durations_pages
 from app.web.files import files
 from app.web.in_turn import InTurn
+from app.web.keys import new_key
+from app.web.library import IMPORT, LARGEST_SENT, library
 from app.web.live import Live
 from app.web.pages import pages
 from app.web.people_pages import people_pages
 from app.web.render import Renderer
+from app.web.run_files import run_files
 from app.web.sheets import sheets
 from app.web.spare import spare
 from app.web.time_api import time_api
@@ -42,6 +50,8 @@ LARGEST_BODY = 600 * 1024
 """A procedure file may have 512 KB; a little more for the form around it."""
 
 SWEEP_S = 30
+PLAY_S = 1.0
+"""Simulated people look so often what is theirs to do."""
 
 
 def address(settings: Settings) -> str:
@@ -55,6 +65,18 @@ async def _sweep_forever(people: People) -> None:
     while True:
         await asyncio.sleep(SWEEP_S)
         people.sweep()
+
+
+async def _play_forever(players: Players) -> None:
+    """Beside the ticks, so that neither waits for the other; after a look that was dear, later."""
+    while True:
+        began = time.monotonic()
+        try:
+            await asyncio.to_thread(players.play)
+        except Exception:
+            logger.exception("simulated people do nothing")
+        spent = time.monotonic() - began
+        await asyncio.sleep(max(PLAY_S - spent, spent))
 
 
 def create_app(settings: Settings, clock: ServerClock | None = None, opened: Store | None = None) -> FastAPI:
@@ -88,8 +110,11 @@ def create_app(settings: Settings, clock: ServerClock | None = None, opened: Sto
 
             service.listen(tell)
             people.listen(signed_out)
-            tasks = [asyncio.create_task(live.run_forever()), asyncio.create_task(_sweep_forever(people))]
+            players = Players(service, new_key)
+            forever = (live.run_forever(), _sweep_forever(people), _play_forever(players))
+            tasks = [asyncio.create_task(each) for each in forever]
             yield
+            players.stop()
             uploads.close()
             in_turn.close()
             for task in tasks:
@@ -113,17 +138,22 @@ def create_app(settings: Settings, clock: ServerClock | None = None, opened: Sto
         swagger_ui_oauth2_redirect_url=None,
     )
     errors.install(app)
-    guard.install(app, settings, LARGEST_BODY)
+    guard.install(app, settings, LARGEST_BODY, {IMPORT: LARGEST_SENT})
     app.include_router(api_procedures)
     app.include_router(api)
     app.include_router(api_ahead)
+    app.include_router(api_debrief)
     app.include_router(api_people)
     app.include_router(time_api)
     app.include_router(actions)
     app.include_router(people_pages)
     app.include_router(files)  # Before the pages: they would take "template.csv" for a revision.
+    app.include_router(run_files)
+    app.include_router(library)
     app.include_router(sheets)
+    app.include_router(durations_pages)
     app.include_router(spare)
+    app.include_router(debrief_pages)
     app.include_router(pages)
     app.mount("/static", StaticFiles(directory=settings.static), name="static")
     return app

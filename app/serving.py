@@ -178,8 +178,10 @@ def free_port(host: str, wanted: int) -> int:
     return wanted
 
 
-def serve(settings: Settings, say: Callable[[str], None], page: str = "/") -> None:
-    """Serve until stopped by a signal.
+def serve(
+    settings: Settings, say: Callable[[str], None], page: str = "/", then: Callable[[Store], None] | None = None
+) -> None:
+    """Serve until stopped by a signal. `then` is called when it serves and has said where; it must not take long.
 
     Raises:
         CannotServe: the address or certificate can't be used. StoreFault, OSError: the data folder can't be.
@@ -195,6 +197,8 @@ def serve(settings: Settings, say: Callable[[str], None], page: str = "/") -> No
             def started() -> None:
                 for sentence in _said(settings, open_to_all, page):
                     say(sentence)
+                if then is not None:
+                    then(store)
 
             _run(create_app(settings, opened=store), listening, started, sealed)
     finally:

@@ -40,22 +40,27 @@
   // ---- elapsed and UTC: how far each is from the server's steady clock, which the page knows (server_clock.js)
   const clock = new ServerClock();
   const utc = { less: null };
-  const elapsed = { less: null, running: true, stands: null };
+  // Elapsed gains `rate` on that clock, which is 1 but in a rehearsal whose clock is stopped or sped up.
+  const elapsed = { at: null, ms: 0, rate: 1, running: true };
   const at = (less) => (less === null || clock.zero === null ? null : clock.read() + less);
   function takeTimes(data) {
     if (data.utc) utc.less = Date.parse(data.utc) - data.steady_ms;
     if (data.elapsed_ms === undefined) return;
-    [elapsed.less, elapsed.running, elapsed.stands] = [data.elapsed_ms - data.steady_ms, data.running, data.elapsed_ms];
+    Object.assign(elapsed, { at: data.steady_ms, ms: data.elapsed_ms, rate: data.rate, running: data.running });
   }
   // The clock of another server's process begins elsewhere: what was known stands until that one has said its own.
   function onClock(read) {
-    const [server, were] = [clock.server, [utc, elapsed].map((each) => at(each.less))];
+    const [server, was, wasUtc] = [clock.server, clock.read(), at(utc.less)];
     const late = read();
     if (server === null || server === clock.server) return late;
-    [utc, elapsed].forEach((each, n) => { if (were[n] !== null) each.less = were[n] - clock.read(); });
+    if (wasUtc !== null) utc.less = wasUtc - clock.read();
+    if (elapsed.at !== null) elapsed.at += clock.read() - was;
     return late;
   }
-  const elapsedMs = () => (elapsed.running ? at(elapsed.less) : elapsed.stands);
+  function elapsedMs() {
+    if (!elapsed.running) return elapsed.ms;
+    return elapsed.at === null || clock.zero === null ? null : elapsed.ms + (clock.read() - elapsed.at) * elapsed.rate;
+  }
 
   // ---- catching up: parts are fetched until a fetch that began after the last news has come back whole
   const RETRY_MS = 1_000;

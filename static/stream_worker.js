@@ -54,7 +54,7 @@ function joined(port, run, fresh) {
   const since = performance.now() - last.at;
   const tick = { ...last.tick, utc: new Date(Date.parse(last.tick.utc) + since).toISOString() };
   tick.steady_ms += since;
-  if (tick.running) tick.elapsed_ms += since;
+  if (tick.running) tick.elapsed_ms += since * tick.rate;
   port.postMessage({ kind: "tick", data: tick });
 }
 

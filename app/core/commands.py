@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass
 
 from app.core.commands_live import LiveCommand
+from app.core.commands_rehearsal import RehearsalCommand
 from app.core.procedure import Designator, StepId, TaskId
 from app.core.signs import shown
 from app.core.times import TimeFault, read_clock, read_duration
@@ -222,6 +223,7 @@ Command = (
     | EndRun
     | MakeChanges
     | LiveCommand
+    | RehearsalCommand
 )
 
 

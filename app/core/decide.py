@@ -2,7 +2,7 @@
 
 from typing import assert_never
 
-from app.core import completing, custody, flagging, marking, polling, replanning, rounds, task_orders, undoing
+from app.core import completing, custody, flagging, marking, polling, replanning, rounds, task_orders, training, undoing
 from app.core.changes import MOST_CHANGES, read
 from app.core.commands import (
     AddNote,
@@ -48,6 +48,7 @@ from app.core.commands_live import (
     StrikeEntry,
     TakeReading,
 )
+from app.core.commands_rehearsal import DrawTrouble, DropInject, NoteInjectDone, RuleClock, SetInject, SetPlayers
 from app.core.events import (
     Event,
     NoteAdded,
@@ -107,6 +108,8 @@ def decide(situation: Situation, command: Command, at_s: int) -> tuple[Event, ..
             return (RunEnded(said(reason, "Say why or how the run ends.")),)
         case MakeChanges():
             return _changes(situation, command)
+        case RuleClock() | SetPlayers() | SetInject() | DrawTrouble() | DropInject() | NoteInjectDone():
+            return training.order(situation, command)
         case _:
             return _live(situation, command, at_s)
 

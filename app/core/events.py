@@ -20,6 +20,7 @@ from app.core.events_progress import (
     ValuesAccepted,
     WarningAcknowledged,
 )
+from app.core.events_rehearsal import RehearsalEvent
 from app.core.events_watch import (
     EntryStruck,
     FlagCleared,
@@ -49,9 +50,7 @@ class RunStarted:
 
 @dataclass(frozen=True, slots=True)
 class StepMarked:
-    """A step is complete. `ordered_because` is the lead's reason when an open prerequisite was overruled, or values
-    that the step records were not given.
-    """
+    """A step is complete. `ordered_because`: why the lead overruled an open prerequisite, or values not given."""
 
     step: StepId
     values: tuple[tuple[str, float], ...] = ()
@@ -227,6 +226,7 @@ Event = (
     | EntryStruck
     | ShiftHandedOver
     | ClockStepped
+    | RehearsalEvent
     | RunEnded
 )
 

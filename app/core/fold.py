@@ -34,10 +34,12 @@ from app.core.events_progress import (
     ValuesAccepted,
     WarningAcknowledged,
 )
+from app.core.events_rehearsal import ClockRuled, InjectDone, InjectDropped, InjectSet, PlayersSet
 from app.core.events_watch import ShiftHandedOver
 from app.core.network import Places
 from app.core.procedure import After, Step, StepId, Takes, Task, TaskId
 from app.core.progress import asked_anew, progressed, recounted, reopened, settled
+from app.core.rehearsal import rehearsed
 from app.core.state import EMPTY, Added, Done, Reordered, State, Taken
 from app.core.watch import Answer, Note, noted, watched
 
@@ -158,6 +160,9 @@ class _Draft:
                 self._replan(event, logged)
             case RunStarted() | ClockStepped() | RunEnded():
                 self._run(event, logged)
+            case ClockRuled() | PlayersSet() | InjectSet() | InjectDropped() | InjectDone():
+                after = rehearsed(self.base.rehearsal, event, logged, self.base.stepped_ms)
+                self.base = replace(self.base, rehearsal=after)
             case (
                 WarningAcknowledged()
                 | ActionsDone()

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from app.core.network import Places
 from app.core.procedure import Designator, StepId, Task, TaskId
 from app.core.progress import Progress
+from app.core.rehearsal import Rehearsal
 from app.core.watch import Answer, Note, Watch
 
 
@@ -81,6 +82,7 @@ class State:
     watch: Watch = field(default_factory=Watch)
     notes: Mapping[StepId | Designator, tuple[Note, ...]] = field(default_factory=dict)
     stepped_ms: int = 0
+    rehearsal: Rehearsal = field(default_factory=Rehearsal)
     ended_s: int | None = None
     end_reason: str = ""
 

@@ -31,9 +31,11 @@ from app.core.events_progress import (
     ValuesAccepted,
     WarningAcknowledged,
 )
+from app.core.events_rehearsal import ClockRuled, InjectDone, InjectDropped, InjectSet, PlayersSet
 from app.core.procedure import Procedure, StepId, TaskId
 from app.core.times import duration
 from app.core.words_live import heard_words, progress_sentence, reading_words, watch_sentence
+from app.core.words_rehearsal import rehearsal_sentence
 
 
 def sentence(event: Event, procedure: Procedure) -> str:
@@ -65,6 +67,8 @@ def sentence(event: Event, procedure: Procedure) -> str:
             return f"The server's wall clock stepped {way} by {abs(step_ms) / 1000:.3f} s; elapsed time ran on"
         case RunEnded(reason):
             return f"The run ended: {reason}"
+        case ClockRuled() | PlayersSet() | InjectSet() | InjectDropped() | InjectDone():
+            return rehearsal_sentence(event, procedure, step_words)
         case _:
             return watch_sentence(event, procedure, step_words)
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from threading import Lock
 
 from app.core.events import Logged
+from app.core.rehearsal import Ruling
 from app.core.state import State
 from app.core.times import instant
 from app.store.anchor import Kept, keep, read_kept
@@ -36,19 +37,28 @@ class ClockSteps:
         with self._lock:
             self._zeros[run] = (instant(zero_utc), zero_s)
 
+    def ruled(self, run: int, ruling: Ruling) -> None:
+        """A run's clock is ruled now, just when its event is written."""
+        with self._lock:
+            self._zeros[run] = (_since(ruling), self._clock.monotonic())
+
     def clock_of(self, stored: StoredRun, log: Sequence[Logged], state: State) -> RunClock:
         """Elapsed of a run, as it was counted before in this boot. Else it is counted from UTC, but goes on from the
         log at least: if the wall clock is behind that, it was set back while this machine was off."""
-        utc = instant(stored.zero_utc)
+        ruling = state.rehearsal.ruling
+        since, began = _since(ruling) or instant(stored.zero_utc), ruling.utc or stored.zero_utc
         with self._lock:
             known, zero_s = self._zeros.get(stored.run, ("", 0.0))
-            if known != utc:
-                zero_s = zero_by_utc(self._clock, stored.zero_utc, state.stepped_ms)
-                last_s = log[-1].logged_s if log else 0
-                if last_s - RunClock(self._clock, zero_s).elapsed_s() > LEAST_STEP_S:
-                    zero_s = self._clock.monotonic() - last_s
-                self._zeros[stored.run] = (utc, zero_s)
-            return RunClock(self._clock, zero_s)
+            if known != since:
+                zero_s = zero_by_utc(self._clock, began, state.stepped_ms - ruling.stepped_ms)
+                behind_s = (log[-1].logged_s if log else 0) - self._clock_from(zero_s, ruling).elapsed_s()
+                if behind_s > LEAST_STEP_S and ruling.rate:
+                    zero_s -= behind_s / ruling.rate
+                self._zeros[stored.run] = (since, zero_s)
+            return self._clock_from(zero_s, ruling)
+
+    def _clock_from(self, zero_s: float, ruling: Ruling) -> RunClock:
+        return RunClock(self._clock, zero_s, ruling.rate, ruling.to_s)
 
     def unlogged_ms(self, zero_utc: datetime, state: State, clock: RunClock) -> int | None:
         """By how much the wall clock has stepped for a run beyond what its log says; None if by less than a step.
@@ -56,8 +66,12 @@ class ClockSteps:
         It is what would be wrong with elapsed if it were counted from UTC, so whatever was logged before a server died
         counts, and nothing is logged twice.
         """
-        by_utc_s = (self._clock.utc() - zero_utc).total_seconds() - state.stepped_ms / 1000
-        off_s = by_utc_s - clock.elapsed_s()
+        ruling = state.rehearsal.ruling
+        if ruling.rate == 0:
+            return None  # A clock that stands does not go by UTC; from its next ruling on it is counted anew.
+        passed_s = (self._clock.utc() - (ruling.utc or zero_utc)).total_seconds()
+        by_utc_s = passed_s - (state.stepped_ms - ruling.stepped_ms) / 1000
+        off_s = by_utc_s - (clock.elapsed_s() - ruling.to_s) / ruling.rate
         return round(off_s * 1000) if abs(off_s) > LEAST_STEP_S else None
 
     def keep(self) -> None:
@@ -68,3 +82,8 @@ class ClockSteps:
             with suppress(OSError):
                 keep(self._data_dir, kept)
                 self._kept = kept
+
+
+def _since(ruling: Ruling) -> str:
+    """What a run's clock goes on from: its last ruling; empty where it was never ruled, and goes on from zero."""
+    return "" if ruling.utc is None else f"{instant(ruling.utc)} {ruling.seq}"

@@ -29,18 +29,31 @@ class LiveRun:
         self.log = log
         self.past = Past(log)
         self.state = self.past.at()
+        self._clock_of = clock
         self.clock = clock(stored, log, self.state)
         self.working: tuple[State, str] = (self.state, log[-1].chain if log else "")
+        self._last_s = max((logged.logged_s for logged in log), default=0)
 
     def now_s(self) -> int:
-        """Elapsed now in whole seconds; when the run has ended, the second it ended."""
-        ended = self.state.ended_s
-        return math.floor(self.clock.elapsed_s()) if ended is None else ended
+        """Elapsed now in whole seconds, or the second at which it stands for good."""
+        stands_s = self.stands_s
+        return math.floor(self.clock.elapsed_s()) if stands_s is None else stands_s
+
+    @property
+    def stands_s(self) -> int | None:
+        """Where the clock stands for good: an ended run's at its end, an imported one's at its last event."""
+        if self.state.ended_s is not None:
+            return self.state.ended_s
+        return None if self.stored.origin is None else self._last_s
 
     def committed(self, logged: tuple[Logged, ...]) -> None:
         """Take over events that are on disk now. Called in order of `seq`."""
+        was = self.state.rehearsal.ruling
         self.state = fold(logged, self.state)
         self.log.extend(logged)
+        self._last_s = max(self._last_s, *(each.logged_s for each in logged))
+        if self.state.rehearsal.ruling != was:
+            self.clock = self._clock_of(self.stored, self.log, self.state)
 
 
 def read_runs(store: Store) -> tuple[StoredRun, ...]:

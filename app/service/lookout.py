@@ -9,6 +9,7 @@ from app.core.lead_so_far import LeadPoint
 from app.core.what_if import what_if
 from app.service.history import LeadHistory
 from app.service.runs import Service
+from app.service.seeking import Moments, RunMoments
 
 # Looking ahead needs numpy, which takes a tenth of a second to load: the first one who looks ahead loads it.
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ class Lookout:
     def __init__(self, service: Service) -> None:
         self._service = service
         self._histories: dict[int, LeadHistory] = {}
+        self._moments: dict[int, RunMoments] = {}
         self._lock = Lock()
 
     def lead_so_far(self, run: int, until_s: int | None = None) -> tuple[LeadPoint, ...]:
@@ -30,6 +32,13 @@ class Lookout:
         with self._lock:
             history = self._histories.setdefault(run, LeadHistory())
         return history.points(live, max(0, live.now_s()) if until_s is None else until_s)
+
+    def moments(self, run: int, look_s: float = 0) -> Moments:
+        """What is worth going to in the run. `look_s`: look so long for where the lead turned. Raises NoSuchRun."""
+        live = self._service.run(run)
+        with self._lock:
+            found = self._moments.setdefault(run, RunMoments())
+        return found.found(live, look_s)
 
     def outlook(self, run: int, at_s: int | None = None) -> "Outlook":
         """What is ahead of the run now, at most some seconds old, or was at an elapsed second that has passed.

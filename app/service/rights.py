@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from app.core.commands import Refusal
 from app.service.throttle import Taken
 
-RIGHTS = ("watch", "mark", "lead", "keep")
-"""What somebody may do, each with all that stands before it: look; enter what is called; decide; keep people."""
+RIGHTS = ("watch", "mark", "lead", "train", "keep")
+"""What somebody may do, each with all that stands before it: look; enter what is called; decide; rule the
+clock of a rehearsal, its simulated people and its trouble; keep people."""
 
 
 class TooMany(Refusal):

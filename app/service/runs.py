@@ -8,7 +8,6 @@ import math
 from collections.abc import Callable
 from concurrent.futures import Future
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import timedelta
 from threading import Lock
 from typing import TypeVar
@@ -16,16 +15,17 @@ from uuid import NAMESPACE_OID, uuid5
 
 from sqlalchemy import Connection
 
-from app.core.commands import Command, Refusal, moment
+from app.core.commands import Command, Refusal
 from app.core.decide import HEARD, decide
 from app.core.events import ClockStepped, Event, Logged, RunStarted
 from app.core.fold import fold
 from app.core.marking import not_reopened_since
 from app.core.situation import Situation
 from app.core.state import State
-from app.core.times import clock, instant
+from app.core.times import instant
 from app.service.clock_steps import ClockSteps
 from app.service.live_run import LiveRun, damage_words, read_run, read_runs
+from app.service.said_at import SaidAt
 from app.service.shelf import Shelf
 from app.service.values import KINDS, Outcome, Refused, RunAsked, Sender, event_json, sent_hash
 from app.store import journal, library
@@ -36,9 +36,10 @@ from app.store.store import Store
 
 T = TypeVar("T")
 
-FAST_S = 30
-"""A station's elapsed clock goes by the server's messages, so it is ahead only where this machine stood still for a
-while, as a virtual one may. This much is taken as now. Our own bound."""
+IMPORTED = (
+    "This run was imported: it is the record of one that was made elsewhere, and nothing is entered in it here. "
+    "Enter it where the run was made."
+)
 
 
 class Service:
@@ -143,11 +144,13 @@ class Service:
         same press had none.
 
         Raises:
-            NoSuchRun: there is none.
+            NoSuchRun: there is none. Refusal: it was imported.
         """
         live = self.run(run)
+        if live.stored.origin is not None:
+            raise Refusal("imported", IMPORTED)
         sent = sent_hash(command, at)
-        said = _Said(at, pressed_s if isinstance(command, HEARD) else None, sent)
+        said = SaidAt(at, pressed_s if isinstance(command, HEARD) else None, sent)
         future = self._write(live, lambda conn, now_s: self._carry_out(conn, live, command, sender, said, now_s))
         done: Future[Outcome] = Future()
         done.set_running_or_notify_cancel()  # Who gives up waiting cannot cancel it: the screens must still be told.
@@ -162,7 +165,7 @@ class Service:
             return self.store.write(lambda conn: job(conn, arrived_s))
 
     def _carry_out(
-        self, conn: Connection, live: LiveRun, command: Command, sender: Sender, said: "_Said", now_s: int
+        self, conn: Connection, live: LiveRun, command: Command, sender: Sender, said: SaidAt, now_s: int
     ) -> tuple[Outcome, tuple[Logged, ...]]:
         """In the writer thread, inside the transaction: decide on the state that the log has there, and append."""
         run = live.stored.run
@@ -171,7 +174,8 @@ class Service:
             _same(run, known.sent, said.sent)
             return Outcome(known.answer["seq"], tuple(known.answer["events"]), True), ()
         state = self._working(conn, live)
-        at_s = said.at_s(now_s)
+        now_s = max(now_s, state.rehearsal.ruling.to_s)  # It may have arrived while the clock was being set forward.
+        at_s = said.at_s(now_s, live.clock.rate)
         if said.pressed_s is not None:
             not_reopened_since(Situation(live.prepared, state, now_s), command, said.pressed_s)
         events = decide(Situation(live.prepared, state, now_s), command, at_s)
@@ -194,7 +198,10 @@ class Service:
         seq = state.seq + len(events)
         answer = {"seq": seq, "events": list(told)}
         logged = journal.append(conn, live.stored.run, entries, sender.key, sent, answer)
-        live.working = (fold(logged, state), logged[-1].chain)
+        after = fold(logged, state)
+        if after.rehearsal.ruling != state.rehearsal.ruling:
+            self._steps.ruled(live.stored.run, after.rehearsal.ruling)
+        live.working = (after, logged[-1].chain)
         return Outcome(seq, told, False), logged
 
     def _working(self, conn: Connection, live: LiveRun) -> State:
@@ -225,6 +232,13 @@ class Service:
             for listener in self._listeners:
                 listener(live.stored.run, outcome.seq)
 
+    def lengthened(self, run: int, logged: tuple[Logged, ...]) -> None:
+        """An imported run's log goes on by these events, which are on disk now. One call after another."""
+        if logged and (live := self._runs.get(run)) is not None:
+            live.committed(logged)
+            for listener in self._listeners:
+                listener(run, live.state.seq)
+
     # Clock
 
     def watch_clock(self) -> int | None:
@@ -250,7 +264,7 @@ class Service:
         return self.clock.step_ms()
 
     def _log_step(self, live: LiveRun) -> None:
-        if live.state.ended_s is not None:
+        if live.stands_s is not None:
             return
         step_ms = self._steps.unlogged_ms(live.stored.zero_utc, live.state, live.clock)
         if step_ms is None:
@@ -265,30 +279,6 @@ class Service:
 
         self._write(live, job).add_done_callback(lambda finished: self._finish(live, finished, done))
         done.result()
-
-
-@dataclass(frozen=True, slots=True)
-class _Said:
-    """When an order was given: `at` as it was said, `pressed_s` where a station kept it; `sent` hashes the order."""
-
-    at: str | int | None
-    pressed_s: int | None
-    sent: str
-
-    def at_s(self, now_s: int) -> int:
-        """The elapsed second that the order is about; "now" is when it was pressed.
-
-        Raises:
-            Refusal: it can't be read, or it had not come then (by more than a station's clock may be off).
-        """
-        pressed_s = now_s if self.pressed_s is None else self.pressed_s
-        if pressed_s > now_s + FAST_S:
-            said, now = clock(pressed_s), clock(now_s)
-            raise Refusal("future", f"The station says that it was pressed at {said}, and it is only {now} now.")
-        at_s = moment(self.at, min(pressed_s, now_s))
-        if pressed_s < at_s <= now_s:
-            raise Refusal("future", f"{clock(at_s)} had not come yet when it was pressed, at {clock(pressed_s)}.")
-        return at_s
 
 
 def _same(run: int, known: str, sent: str) -> int:

@@ -114,14 +114,18 @@ class ServerClock:
 class RunClock:
     """Elapsed of one run."""
 
-    def __init__(self, clock: ServerClock, zero_s: float) -> None:
-        """`zero_s`: what the server's steady clock showed at the run's zero, or would have."""
+    def __init__(self, clock: ServerClock, zero_s: float, rate: float = 1.0, base_s: float = 0.0) -> None:
+        """Elapsed was `base_s` when the server's steady clock showed `zero_s`, or would have; it gains `rate` seconds
+        each second. Of a run whose clock nobody ruled, `zero_s` is its zero."""
         self._clock = clock
         self.zero_s = zero_s
+        self.rate = rate
+        self.base_s = base_s
 
     def elapsed_s(self, monotonic_s: float | None = None) -> float:
-        """Seconds since zero, now or when the server's steady clock showed `monotonic_s`; below 0 before zero."""
-        return (self._clock.monotonic() if monotonic_s is None else monotonic_s) - self.zero_s
+        """Elapsed now, or when the server's steady clock showed `monotonic_s`; below 0 before zero."""
+        since_s = (self._clock.monotonic() if monotonic_s is None else monotonic_s) - self.zero_s
+        return self.base_s + since_s * self.rate
 
 
 def zero_by_utc(clock: ServerClock, zero_utc: datetime, stepped_ms: int = 0) -> float:

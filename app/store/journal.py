@@ -1,14 +1,11 @@
 """The log of a run: append, read, and what was answered to a key. It decides nothing and never changes a row.
 
-The chain: each event's `chain` is hex SHA-256 of the previous chain's 64 hex signs followed by the canonical JSON of
-{run, seq, kind, version, body, at_s, logged_s, logged_at, by, station, key}. The chain before the first event is hex
-SHA-256 of the canonical JSON of the run's own row, {run, revision, kind, zero_utc, started_at}, all as stored.
+The chain is `core.log_chain`: of an imported run it is over `origin.at_origin`, else over the run's own number.
 """
 
 import gc
-import hashlib
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -17,6 +14,8 @@ from typing import Any
 from sqlalchemy import Connection, insert, select, text
 
 from app.core.events import VERSION, Event, Logged, body_of, canonical, event_from, kind_of
+from app.core.log_chain import first_chain as first_chain
+from app.core.log_chain import next_chain as next_chain
 from app.store.faults import NoSuchRun, StoreFault
 from app.store.stamps import read_stamp, rounded, stamp
 from app.store.tables import EVENT, RECEIPT, RUN
@@ -68,17 +67,6 @@ _KEEP = text(
 )
 
 
-def first_chain(row: Mapping[str, Any]) -> str:
-    """The chain before the first event, from the run's stored row (five columns, instants as text)."""
-    return hashlib.sha256(canonical(dict(row)).encode()).hexdigest()
-
-
-def next_chain(before: str, values: Mapping[str, Any], body: Any) -> str:
-    """The chain of an event: `values` are its columns, `body` its fields as JSON values, `before` 64 hex signs."""
-    counted = {name: value for name, value in values.items() if name != "chain"} | {"body": body}
-    return hashlib.sha256((before + canonical(counted)).encode()).hexdigest()
-
-
 def head(conn: Connection, run: int) -> tuple[int, str]:
     """The last seq and its chain; (0, the chain before the first event) for a run without events.
 
@@ -98,7 +86,18 @@ def start(conn: Connection, run: int) -> str:
     row = conn.execute(_RUN_ROW.where(RUN.c.run == run)).mappings().first()
     if row is None:
         raise NoSuchRun(f"there is no run {run}")
-    return first_chain({str(name): value for name, value in row.items()})
+    return first_chain({str(name): value for name, value in row.items()} | {"run": made_as(conn, run)})
+
+
+def made_as(conn: Connection, run: int) -> int:
+    """The number that a run had where it was made, over which its chain is. An older database has no imported runs."""
+    if conn.exec_driver_sql(_HAS_ORIGINS).first() is None:
+        return run
+    found = conn.exec_driver_sql("SELECT at_origin FROM origin WHERE run = ?", (run,)).first()
+    return run if found is None else int(found[0])
+
+
+_HAS_ORIGINS = "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'origin'"
 
 
 def append(

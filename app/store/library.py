@@ -9,7 +9,7 @@ from sqlalchemy import Connection, Row, insert, select, text
 
 from app.store.faults import NoSuchRevision, NoSuchRun
 from app.store.stamps import read_stamp, stamp
-from app.store.tables import REVISION, RUN
+from app.store.tables import ORIGIN, REVISION, RUN
 
 HASH_LENGTH = 64
 LEAST_PREFIX = 4
@@ -29,14 +29,28 @@ class StoredRevision:
 
 
 @dataclass(frozen=True, slots=True)
+class Origin:
+    """Where an imported run came from: its number there, when and by whom it was imported, from what file."""
+
+    run: int
+    imported_at: datetime
+    by: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class StoredRun:
-    """A run as it was created. `kind` is ``live`` or ``rehearsal``; the instants are UTC, to the millisecond."""
+    """A run as it was created. `kind` is ``live`` or ``rehearsal``; the instants are UTC, to the millisecond.
+
+    `origin`: of a run that was made elsewhere and imported; None for one that was made here.
+    """
 
     run: int
     revision: str
     kind: str
     zero_utc: datetime
     started_at: datetime
+    origin: Origin | None = None
 
 
 def hash_of(said: str) -> str:
@@ -103,9 +117,15 @@ def create_run(conn: Connection, revision: str, kind: str, zero_utc: datetime, s
     return int(conn.execute(insert(RUN).returning(RUN.c.run), values).scalar_one())
 
 
+RUNS = select(RUN, ORIGIN.c.at_origin, ORIGIN.c.imported_at, ORIGIN.c.by, ORIGIN.c.source).outerjoin(
+    ORIGIN, ORIGIN.c.run == RUN.c.run
+)
+"""Runs with where they came from, for `stored_run`."""
+
+
 def runs(conn: Connection) -> tuple[StoredRun, ...]:
     """All runs, the newest first."""
-    return tuple(_run(row) for row in conn.execute(select(RUN).order_by(RUN.c.run.desc())))
+    return tuple(stored_run(row) for row in conn.execute(RUNS.order_by(RUN.c.run.desc())))
 
 
 def run(conn: Connection, number: int) -> StoredRun:
@@ -115,15 +135,19 @@ def run(conn: Connection, number: int) -> StoredRun:
         NoSuchRun: there is none of this number.
     """
     # SQLite's integers end at 63 bits, and a larger one from an address bar is no error of the database.
-    row = conn.execute(select(RUN).where(RUN.c.run == number)).first() if abs(number) < 2**63 else None
+    row = conn.execute(RUNS.where(RUN.c.run == number)).first() if abs(number) < 2**63 else None
     if row is None:
         raise NoSuchRun(f"there is no run {number}")
-    return _run(row)
+    return stored_run(row)
 
 
 def _revision(row: Row[Any]) -> StoredRevision:
     return StoredRevision(row.hash, row.procedure, row.title, row.text, row.source, read_stamp(row.loaded_at))
 
 
-def _run(row: Row[Any]) -> StoredRun:
-    return StoredRun(row.run, row.revision, row.kind, read_stamp(row.zero_utc), read_stamp(row.started_at))
+def stored_run(row: Row[Any]) -> StoredRun:
+    """A row of `RUNS`. Raises ValueError, TypeError: it is damaged."""
+    origin = None
+    if row.at_origin is not None:
+        origin = Origin(row.at_origin, read_stamp(row.imported_at), row.by, row.source)
+    return StoredRun(row.run, row.revision, row.kind, read_stamp(row.zero_utc), read_stamp(row.started_at), origin)

@@ -12,6 +12,7 @@ from app.store.stamps import read_stamp
 from app.store.verifying import UNREADABLE, Verified, inner_words, raise_if_held, text_fault, verify
 
 GUARDED = ("revision", "run", "receipt", "event")
+"""The tables of the record that each Leadline has had. `origin` came later, and is guarded where it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +117,10 @@ def lost_guards(conn: Connection) -> tuple[str, ...]:
     Raises:
         StoreFailed: somebody holds the database.
     """
-    wanted = {f"{table}_no_{act.lower()}": (act, table) for table in GUARDED for act in ("UPDATE", "DELETE")}
+    wanted = _guards(GUARDED)
     try:
+        if conn.exec_driver_sql("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'origin'").first():
+            wanted |= _guards(("origin",))
         rows = conn.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").all()
         kept = {name: str(sql) for name, sql in rows}
         lost = tuple(name for name, of in wanted.items() if not _refuses(kept.get(name, ""), name, *of))
@@ -125,6 +128,10 @@ def lost_guards(conn: Connection) -> tuple[str, ...]:
     except UNREADABLE as error:
         raise_if_held(error)
         return tuple(wanted)
+
+
+def _guards(tables: tuple[str, ...]) -> dict[str, tuple[str, str]]:
+    return {f"{table}_no_{act.lower()}": (act, table) for table in tables for act in ("UPDATE", "DELETE")}
 
 
 def _refuses(sql: str, name: str, act: str, table: str) -> bool:

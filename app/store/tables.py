@@ -1,7 +1,7 @@
 """The shape of the tables, for Alembic and for Core statements. It holds no queries and is never instantiated.
 
 Every table is STRICT; columns are TEXT or INTEGER only. Those of the record are append-only: the triggers that block
-UPDATE and DELETE are in the first migration, where `alembic check` does not look. Persons and sessions may change.
+UPDATE and DELETE are in the migrations, where `alembic check` does not look. Persons and sessions may change.
 """
 
 from typing import Any
@@ -56,6 +56,21 @@ class RunRow(Row, table=True):
     started_at: str = Field(sa_type=Text)
 
 
+class OriginRow(Row, table=True):
+    """Of a run that was imported: its number where it was made, which its chain is over; when, by whom and from what
+    file it came here.
+    """
+
+    __tablename__ = "origin"
+    __table_args__ = (STRICT,)
+
+    run: int = Field(sa_type=Integer, primary_key=True, foreign_key="run.run")
+    at_origin: int = Field(sa_type=Integer)
+    imported_at: str = Field(sa_type=Text)
+    by: str = Field(sa_type=Text)
+    source: str = Field(sa_type=Text)
+
+
 class ReceiptRow(Row, table=True):
     """What was answered to one key of one run. `first_seq` and `last_seq` are null where no event came of it."""
 
@@ -84,7 +99,7 @@ class EventRow(Row, table=True):
     at_s: int = Field(sa_type=Integer)
     logged_s: int = Field(sa_type=Integer)
     logged_at: str = Field(sa_type=Text)
-    by: str = Field(sa_type=Text)
+    by: str = Field(sa_type=Text, index=True)
     station: str = Field(sa_type=Text)
     key: str = Field(sa_type=Text)
     chain: str = Field(sa_type=Text)
@@ -118,6 +133,7 @@ class SessionRow(Row, table=True):
 
 REVISION: Table = METADATA.tables["revision"]
 RUN: Table = METADATA.tables["run"]
+ORIGIN: Table = METADATA.tables["origin"]
 RECEIPT: Table = METADATA.tables["receipt"]
 EVENT: Table = METADATA.tables["event"]
 PERSON: Table = METADATA.tables["person"]

@@ -20,7 +20,7 @@ from app.core.heads import Head, head_words, read_head
 from app.store import library
 from app.store.engine import failure_of, is_held
 from app.store.faults import NoSuchRun, printable
-from app.store.journal import next_chain, start
+from app.store.journal import made_as, next_chain, start
 from app.store.tables import EVENT, RECEIPT, REVISION, RUN
 
 _HASH = re.compile("[0-9a-f]{64}")
@@ -65,13 +65,15 @@ class Verified:
 @dataclass(slots=True)
 class _Walk:
     kept: Head | None
+    made_as: int = 0
     chain: str = ""
     events: int = 0
     kept_at: int | None = None
     spans: dict[str, tuple[int, int]] = field(default_factory=dict)
 
-    def begin(self, chain: str) -> None:
-        self.chain = chain
+    def begin(self, chain: str, number: int) -> None:
+        """`number`: that of the run where it was made."""
+        self.chain, self.made_as = chain, number
         self._look()
 
     def step(self, row: RowMapping) -> str | None:
@@ -82,7 +84,7 @@ class _Walk:
         body, fault = _body(row)
         if fault:
             return fault
-        values = {str(name): value for name, value in row.items()}
+        values = {str(name): value for name, value in row.items()} | {"run": self.made_as}
         if next_chain(self.chain, values, body) != row["chain"]:
             return f"event {seq} was changed, or an event before it was: the chain does not fit"
         self.chain, self.events = row["chain"], seq
@@ -139,7 +141,7 @@ def verify(conn: Connection, run: int, head: str | None = None) -> Verified:
 
 
 def _first_fault(conn: Connection, run: int, walk: _Walk) -> str | None:
-    walk.begin(start(conn, run))
+    walk.begin(start(conn, run), made_as(conn, run))
     revision = conn.execute(select(RUN.c.revision).where(RUN.c.run == run)).scalar_one()
     if fault := text_fault(conn, revision):
         return fault

@@ -17,51 +17,11 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Match, compile_path
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from app.core.commands import (
-    AddNote,
-    AddStep,
-    Command,
-    EndRun,
-    GiveBackWork,
-    GiveGo,
-    GiveNoGo,
-    MakeChanges,
-    MarkStep,
-    PutBack,
-    PutBackSet,
-    PutOff,
-    PutOffSet,
-    RecordStart,
-    Refusal,
-    ReopenStep,
-    ReorderTasks,
-    ReviseTakes,
-    SetNotNeeded,
-    SwapTasks,
-    TakeSet,
-    TakeWork,
-    UndoMark,
-)
-from app.core.commands_live import (
-    AcceptValues,
-    AcknowledgeWarning,
-    AnswerPoll,
-    AnswerRound,
-    CallPoll,
-    ClearFlag,
-    ClosePoll,
-    ConfirmStep,
-    CorrectMark,
-    CountAction,
-    HandOver,
-    MoveTool,
-    RaiseFlag,
-    StrikeEntry,
-    TakeReading,
-)
+from app.core.commands import Command, Refusal
 from app.service.rights import allows
 from app.web.depends import Shell
 from app.web.errors import answer
+from app.web.order_rights import order_needs
 from app.web.visitor import VISITOR, Visitor
 
 ANYBODY = "anybody"
@@ -84,10 +44,17 @@ ADDRESSES: Mapping[str, Mapping[str, str]] = {
         "/procedures/{revision}/briefing": "GET",
         "/procedures/{revision}/lists": "GET",
         "/procedures/{revision}/lists/{person}": "GET",
+        "/procedures/{revision}/durations": "GET",
+        "/procedures/{revision}/plan.ics": "GET",
+        "/runs": "GET",
         "/runs/{run}": "GET",
+        "/runs/{run}/as-run.{kind}": "GET",
         "/runs/{run}/carried.yaml": "GET",
         "/runs/{run}/spare": "GET",
+        "/runs/{run}/debrief": "GET",
+        "/runs/{run}/debrief.html": "GET",
         "/runs/{run}/{page:path}": "GET",
+        "/compare": "GET",
         "/api/docs": "GET",
         "/api/openapi.json": "GET",
         "/api/session": "DELETE",
@@ -95,6 +62,7 @@ ADDRESSES: Mapping[str, Mapping[str, str]] = {
         "/api/live": "GET",
         "/api/procedures": "GET",
         "/api/procedures/{revision}/plan": "GET",
+        "/api/procedures/{revision}/durations": "GET",
         "/api/runs": "GET",
         "/api/runs/{run}": "GET",
         "/api/runs/{run}/carried": "GET",
@@ -103,6 +71,8 @@ ADDRESSES: Mapping[str, Mapping[str, str]] = {
         "/api/runs/{run}/outlook": "GET",
         "/api/runs/{run}/what-if": "GET",
         "/api/runs/{run}/watch": "GET",
+        "/api/runs/{run}/debrief": "GET",
+        "/api/compare": "GET",
     },
     "mark": {
         "/name": "POST",
@@ -112,9 +82,14 @@ ADDRESSES: Mapping[str, Mapping[str, str]] = {
     },
     "lead": {
         "/procedures": "POST",
+        "/procedures/{revision}/durations": "POST",
         "/runs": "POST",
+        "/runs/import": "POST",
         "/api/procedures": "POST",
         "/api/runs": "POST",
+    },
+    "train": {
+        "/runs/{run}/trainer": "GET",
     },
     "keep": {
         "/people": "GET POST",
@@ -122,22 +97,15 @@ ADDRESSES: Mapping[str, Mapping[str, str]] = {
 }
 """The least right that an address needs, with its methods; each right includes those that stand before it."""
 
-ORDERS: Mapping[str, tuple[type[Command], ...]] = {
-    "mark": (
-        *(MarkStep, UndoMark, ReopenStep, RecordStart, AddNote, GiveGo, GiveNoGo),
-        *(AcknowledgeWarning, CountAction, ConfirmStep, CorrectMark, CallPoll, AnswerPoll, AnswerRound, TakeReading),
-        *(MoveTool, RaiseFlag, ClearFlag, StrikeEntry, HandOver),
-    ),
-    "lead": (
-        *(SetNotNeeded, PutOff, PutBack, TakeWork, PutOffSet, PutBackSet, TakeSet, GiveBackWork, ReviseTakes),
-        *(ReorderTasks, SwapTasks, AddStep, EndRun, MakeChanges, AcceptValues, ClosePoll),
-    ),
-}
-"""The least right that an order needs, by any page or the API. A mark against what stands in its way is the lead's."""
-
 TOKEN_HEADER = "X-Leadline-Token"
 
-_WORDS = {"watch": "look", "mark": "mark steps", "lead": "decide as the flight lead does", "keep": "keep people"}
+_WORDS = {
+    "watch": "look",
+    "mark": "mark steps",
+    "lead": "decide as the flight lead does",
+    "train": "train others",
+    "keep": "keep people",
+}
 LONGEST_NEXT = 1_500
 """A longer address is not led back to after signing in."""
 
@@ -160,15 +128,8 @@ def needs(method: str, path: str) -> str:
     """The least right for a request; ``keep`` for an address that the table does not have."""
     asked = "GET" if method in _READS else method
     rights = [right for pattern, methods, right in _ROWS if asked in methods and pattern.match(path)]
-    # A general address lies over particular ones (a page of a run over its file), never the other way in rights.
-    return rights[0] if rights else "keep"
-
-
-def order_needs(command: Command) -> str:
-    """The least right for an order."""
-    if isinstance(command, MarkStep) and command.ordered_because is not None:
-        return "lead"
-    return next(right for right, commands in ORDERS.items() if isinstance(command, commands))
+    # A general address lies over particular ones (a page of a run over the trainer's), which may need more.
+    return rights[-1] if rights else "keep"
 
 
 def may_order(visitor: Visitor, command: Command) -> None:

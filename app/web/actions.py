@@ -196,6 +196,8 @@ def _command(form: Sent) -> Command:
         readings=_numbers(form, "reading:"),
         anew=bool(form.first("anew")),
         heard=bool(form.first("heard")),
+        rate=read_number("how fast", form.first("rate")) if form.first("rate").strip() else None,
+        seed=_whole(form.first("seed").strip()),
         keep_time=not form.first("at").strip(),
         tasks=form.each("tasks") or in_order(dict(form.named("order:"))),
         who=form.each("who"),
@@ -207,7 +209,7 @@ def _command(form: Sent) -> Command:
 
 _TEXTS = (
     *("step", "task", "person", "reason", "takes", "other", "text", "before"),
-    *("poll", "round", "supply", "tool", "how", "where", "to"),
+    *("poll", "round", "supply", "tool", "how", "where", "to", "set_to", "what", "name", "inject"),
 )
 
 

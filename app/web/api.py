@@ -1,6 +1,6 @@
 """The JSON API. Each route reads its input, asks the service and answers; errors are RFC 9457 problem details."""
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Header, Query, Request, Response
 from fastapi.responses import JSONResponse, StreamingResponse
@@ -13,8 +13,9 @@ from app.core.situation import Situation
 from app.core.times import instant
 from app.core.turn_back import turn_back
 from app.service.carrying import carried_file
+from app.service.finding import Asked, find_runs
 from app.service.runs import wait
-from app.service.values import Outcome, Refused, Sender, logged_json
+from app.service.values import Outcome, Refused, Sender
 from app.store.faults import RunDamaged
 from app.web.access import may_order
 from app.web.addresses import PlainInt, RunId
@@ -31,14 +32,15 @@ from app.web.schemas import (
     CarriedOut,
     LoggedOut,
     Mark,
-    Order,
     OutcomeOut,
     RunIn,
     RunOut,
     Signed,
     SituationOut,
 )
+from app.web.schemas_orders import Order
 from app.web.strict_json import StrictJson
+from app.web.withheld import told
 
 api = APIRouter(
     prefix="/api",
@@ -46,6 +48,10 @@ api = APIRouter(
     responses=dict.fromkeys((400, 401, 403, 404, 422), PROBLEM),
     route_class=StrictJson,
 )
+
+
+MOST_RUNS = 10**6
+"""All that there may be: the list of the API has no pages."""
 
 
 @api.post("/runs", status_code=201, response_model=SituationOut, responses=SENT)
@@ -57,10 +63,19 @@ def start_run(sent: RunIn, shell: ShellDep, me: MeDep) -> dict[str, Any]:
 
 
 @api.get("/runs", response_model=list[RunOut])
-def runs(shell: ShellDep) -> list[dict[str, Any]]:
-    """All runs, the newest first, but those that can't be read any more; the Home page says why."""
+def runs(
+    shell: ShellDep,
+    procedure: Annotated[str, Query(max_length=200)] = "",
+    revision: Annotated[str, Query(max_length=200, description="A hash, or the beginning of one.")] = "",
+    kind: Annotated[Literal["", "live", "rehearsal"], Query()] = "",
+    first: Annotated[str, Query(alias="from", max_length=200, description="Day of UTC of the zero, YYYY-MM-DD.")] = "",
+    last: Annotated[str, Query(alias="to", max_length=200, description="The last such day.")] = "",
+    person: Annotated[str, Query(max_length=200, description="Part of a name in the log, or a designator.")] = "",
+) -> list[dict[str, Any]]:
+    """All runs, or those that fit, the newest first, but those that can't be read any more; the Home page says why."""
     rows = []
-    for stored in shell.service.runs():
+    asked = Asked(procedure, revision, kind, first, last, person)
+    for stored in find_runs(shell.service, asked, most=MOST_RUNS).runs:
         try:
             rows.append(_run(shell, stored.run))
         except (Refused, RunDamaged):
@@ -113,7 +128,8 @@ async def order(
     """Any other order: undo, reopen, start, note, go, no-go, not-needed, put-off, put-back, take, put-off-set,
     put-back-set, take-set, give-back, revise, reorder, swap, add-step, what-if, end; acknowledge, count, accept,
     confirm, correct, poll, poll-go, poll-no-go, close-poll, round-good, round-bad, reading, tool, flag, clear-flag,
-    strike, hand-over.
+    strike, hand-over; of a rehearsal clock, players, inject, draw-trouble, drop-inject,
+    inject-done.
     """
     said = Said(
         step=sent.step or "",
@@ -144,6 +160,12 @@ async def order(
         anew=sent.anew,
         heard=sent.heard,
         keep_time=sent.at is None,
+        rate=sent.rate,
+        set_to="" if sent.set_to is None else sent.set_to,
+        seed=sent.seed,
+        what=sent.what or "",
+        name=sent.name or "",
+        inject=sent.inject or "",
     )
     return await _order(shell, me, run, command_of(sent.do, said), sent, sent.at, idempotency_key)
 
@@ -189,13 +211,15 @@ def _header_key(header: str) -> str:
 def events(
     run: RunId,
     shell: ShellDep,
+    me: MeDep,
     response: Response,
     after: Annotated[PlainInt, Query(ge=0, le=2**53, description="Events with a seq above this one.")] = 0,
 ) -> list[dict[str, Any]]:
-    """The log, in order."""
-    log = tuple(shell.service.run(run).log)
+    """The log, in order. While a rehearsal goes on, trouble to come is `Withheld` from those who may not train."""
+    live = shell.service.run(run)
+    log = tuple(live.log)
     response.headers[HEAD] = head_of(log)
-    return [logged_json(logged) for logged in log[after:]]
+    return told(log[after:], live.state, me.visitor.may)
 
 
 @api.get(
@@ -243,6 +267,7 @@ def _run(shell: Shell, run: int) -> dict[str, Any]:
         "title": found.prepared.procedure.title,
         "zero_utc": instant(found.stored.zero_utc),
         "ended_s": found.state.ended_s,
+        "imported": found.stored.origin is not None,
     }
 
 

@@ -1,6 +1,6 @@
 """The JSON API of procedures: files in, revisions and plans out. It knows no run."""
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, HTTPException, Query, Request
 from fastapi.responses import JSONResponse
@@ -10,11 +10,14 @@ from app.core.report import plan_report
 from app.core.situation import Prepared
 from app.core.times import instant
 from app.reading.files import CSV_TYPE, XLSX_TYPE, Kind
+from app.service.durations import Asked, durations_report, find
 from app.service.values import Refused
 from app.store.library import StoredRevision
+from app.web.addresses import RunId
 from app.web.depends import ShellDep
 from app.web.errors import fault_json
 from app.web.schemas import PROBLEM, SENT, LoadedOut, PlanOut, ProcedureOut
+from app.web.schemas_durations import DurationsOut
 from app.web.strict_json import StrictJson
 
 api_procedures = APIRouter(
@@ -79,6 +82,20 @@ def plan(revision: str, shell: ShellDep) -> dict[str, Any]:
     """The nominal timeline, as `leadline plan --json` prints it."""
     stored = shell.service.shelf.revision(revision)
     return plan_report(shell.service.shelf.prepared(stored))
+
+
+@api_procedures.get(
+    "/procedures/{revision}/durations", response_model=DurationsOut, responses=dict.fromkeys((409, 503), PROBLEM)
+)
+def durations(
+    revision: str,
+    shell: ShellDep,
+    kind: Literal["live", "rehearsal", "both"] = "both",
+    runs: Annotated[list[RunId], Query(alias="run", max_length=200, description="All of that kind if left out.")] = [],  # noqa: B006 - FastAPI copies it
+    simulated: Annotated[bool, Query(description="Count what simulated people did too.")] = False,
+) -> dict[str, Any]:
+    """How long steps took over past runs, and better durations, as `leadline durations --json` prints it."""
+    return durations_report(find(shell.service, revision, Asked(kind, tuple(runs), simulated)))
 
 
 def _procedure(stored: StoredRevision, prepared: Prepared) -> dict[str, Any]:

@@ -1,12 +1,13 @@
 """The pages of a run, made of parts: the same parts fill the page, answer a press, and follow a change."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from app.core.choices import offers
 from app.core.custody import not_back_words
 from app.core.events import Logged
+from app.core.heads import head_of
 from app.core.situation import Situation
 from app.core.turn_back import limit_s, turn_back
 from app.service.rights import allows
@@ -15,6 +16,8 @@ from app.web.keys import new_key
 from app.web.live_parts import ON_DESK_ABOVE, ON_DESK_BELOW, ON_LEAD, ON_LIST_ABOVE, ON_LIST_BELOW, live_parts
 from app.web.orders import KEPT
 from app.web.render import Part, Renderer
+from app.web.replay_parts import Seeking, replay_address, replay_parts
+from app.web.trainer_parts import trainer_parts
 from app.web.views.ahead import ahead, outlook_figures
 from app.web.views.bar import Bar, bar
 from app.web.views.desk import desk
@@ -29,6 +32,7 @@ from app.web.views.my_list import my_list
 from app.web.views.plan_page import plan_page
 from app.web.views.replan import replan
 from app.web.views.trying import trying
+from app.web.withheld import seen
 
 if TYPE_CHECKING:
     from app.core.lead_so_far import LeadPoint
@@ -66,7 +70,7 @@ class Board:
     """A page of a run: its bar and its parts.
 
     `page` is ``desk``, ``lead``, ``list/EV1``, ``log``, ``handover`` or ``plan``. `of`: the run's `identity`.
-    `keeps`: the orders that a station keeps while the server is away.
+    `keeps`: the orders that a station keeps while the server is away. `replay`: the parts of its bar, of a past moment.
     """
 
     page: str
@@ -79,10 +83,11 @@ class Board:
     live: bool
     of: str
     keeps: str
+    replay: tuple[Part, ...] = ()
 
     @property
     def all_parts(self) -> tuple[Part, ...]:
-        return (self.bar_part, self.notice_part, *self.parts)
+        return (self.bar_part, self.notice_part, *self.parts, *self.replay)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +105,10 @@ class Looking:
 class Shown:
     """What a board is made from.
 
-    `past`: the situation is of an earlier moment, and nothing can be pressed. `looking` is there for the Lead board,
+    `past`: the situation is of an earlier moment, and nothing can be pressed; nor in an imported run, whose `origin` is
+    told in words. `looking` is there for the Lead board,
     `search` for the Log. `may`: the right of whoever looks; the buttons that need a higher one are left out.
+    `seeking`: what Replay can go to, at a past moment.
     """
 
     run: int
@@ -112,14 +119,23 @@ class Shown:
     looking: Looking | None = None
     search: Search = field(default_factory=Search)
     may: str = "watch"
+    seeking: Seeking | None = None
+    origin: str = ""
 
 
-TITLES = {"desk": "Desk", "lead": "Lead board", "log": "Log", "handover": "Handover", "plan": "Plan"}
+TITLES = {
+    "desk": "Desk",
+    "lead": "Lead board",
+    "log": "Log",
+    "handover": "Handover",
+    "trainer": "Trainer",
+    "plan": "Plan",
+}
 
 
 def board(renderer: Renderer, shown: Shown, page: str, notice: Notice | None = None) -> Board:
     """Raises NoSuchPage for an unknown page, or the list of somebody who is not of the crew."""
-    top = bar(shown.run, shown.situation, page, shown.past)
+    top = replace(bar(shown.run, shown.situation, page, shown.past), origin=shown.origin)
     live = not shown.past
     values = figures(shown.situation)
     return Board(
@@ -127,13 +143,21 @@ def board(renderer: Renderer, shown: Shown, page: str, notice: Notice | None = N
         address=f"/runs/{shown.run}/{page}",
         title=TITLES.get(page, page.removeprefix("list/")),
         bar=top,
-        bar_part=renderer.part("bar", "_bar.html", bar=top, figures=values),
+        bar_part=renderer.part("bar", "_bar.html", bar=top, figures=values, replay=_into_replay(shown, page)),
         notice_part=renderer.part("notice", "_notice.html", notice=notice, **_common(shown, page, values)),
         parts=_parts(renderer, shown, page, values),
         live=live,
         of=identity(shown.situation.state),
         keeps=" ".join(KEPT) if live else "",
+        replay=replay_parts(renderer, shown.seeking, shown.situation.at_s) if shown.seeking else (),
     )
+
+
+def _into_replay(shown: Shown, page: str) -> str:
+    """The address of the link into Replay; empty where one is in it."""
+    if shown.past:
+        return ""
+    return replay_address(shown.run, page, page.split("/")[0] in WITH_PAST, shown.situation, shown.log)
 
 
 def _parts(renderer: Renderer, shown: Shown, page: str, values: Mapping[str, str]) -> tuple[Part, ...]:
@@ -144,8 +168,11 @@ def _parts(renderer: Renderer, shown: Shown, page: str, values: Mapping[str, str
             return _lead_parts(renderer, shown, shown.looking, values)
         case ["list", person] if person in shown.situation.network.crew:
             return _list_parts(renderer, shown, person, values)
+        case ["trainer"] if allows(shown.may, "train"):
+            return trainer_parts(renderer, shown.situation, _common(shown, page, values))
         case ["log"]:
-            found = log_page(shown.situation, shown.log, new_key, shown.search)
+            log = seen(shown.log, shown.situation.state, shown.may)
+            found = log_page(shown.situation, log, new_key, shown.search, head_of(shown.log))
             return (renderer.part("log", "_log.html", log=found, **_common(shown, page, values)),)
         case ["handover"]:
             told = handover(shown.situation, shown.log, new_key)
@@ -158,7 +185,7 @@ def _parts(renderer: Renderer, shown: Shown, page: str, values: Mapping[str, str
 
 
 def _common(shown: Shown, page: str, values: Mapping[str, str]) -> dict[str, object]:
-    over = shown.situation.state.ended_s is not None
+    over = shown.situation.state.ended_s is not None or bool(shown.origin)
     going_on = not shown.past and not over
     return {
         "run": shown.run,

@@ -4,11 +4,10 @@ from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from app.web.errors import TOO_LARGE, problem
+from app.web.errors import problem, too_large
 
 SENTENCES = {
     400: "Leadline does not answer to this host name; use the address that it printed when it started.",
-    413: TOO_LARGE,
 }
 """Instead of the framework's words; another status keeps its text."""
 
@@ -45,5 +44,5 @@ def _is_plain_error(message: Message) -> bool:
 
 
 def _answer(path: str, status: int, text: str) -> Response:
-    sentence = SENTENCES.get(status, text)
+    sentence = too_large(path) if status == 413 else SENTENCES.get(status, text)
     return problem(status, sentence) if path.startswith("/api/") else PlainTextResponse(sentence, status)

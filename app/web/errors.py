@@ -50,6 +50,12 @@ STATUS = {
 
 TOO_LARGE = "That is larger than a procedure file may be; nothing was read."
 """Instead of the framework's words."""
+RUN_TOO_LARGE = "That is larger than the file of a run may be; nothing was read."
+
+
+def too_large(path: str) -> str:
+    """What is said of a body that is larger than is taken at this address."""
+    return RUN_TOO_LARGE if path == "/runs/import" else TOO_LARGE
 
 
 def status_of(refusal: Refusal) -> int:
@@ -164,7 +170,8 @@ def _printable(part: object) -> str:
 
 async def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    said = answer(request, error.status_code, TOO_LARGE if error.status_code == 413 else str(error.detail))
+    detail = too_large(request.url.path) if error.status_code == 413 else str(error.detail)
+    said = answer(request, error.status_code, detail)
     said.headers.update(error.headers or {})
     if error.status_code == 405:
         said.headers["Allow"] = ", ".join(_allowed(request))

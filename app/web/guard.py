@@ -7,11 +7,10 @@ GET changes nothing. With Strict a link from a wiki or a chat would lead somebod
 import ipaddress
 import re
 import secrets
-from collections.abc import MutableMapping
+from collections.abc import Mapping, MutableMapping
 
 from fastapi import FastAPI
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.middleware.body_limit import RequestBodyLimitMiddleware
 from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -19,6 +18,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from app.settings import Settings
 from app.web.access import Access
 from app.web.addresses import STREAMS
+from app.web.body_limit import BodyLimits
 from app.web.depends import cookie_name
 from app.web.early_errors import EarlyErrors
 from app.web.host_names import plain
@@ -37,10 +37,13 @@ NO_ORIGIN = (
 )
 
 
-def install(app: FastAPI, settings: Settings, largest_body: int) -> None:
-    """Put the guards around the application; the last one added is the first one passed. `largest_body` is in bytes."""
+def install(app: FastAPI, settings: Settings, largest_body: int, larger_at: Mapping[str, int]) -> None:
+    """Put the guards around the application; the last one added is the first one passed.
+
+    `largest_body` is in bytes; `larger_at` has the paths that take larger ones.
+    """
     app.add_middleware(StrictForms)
-    app.add_middleware(RequestBodyLimitMiddleware, max_body_size=largest_body)
+    app.add_middleware(BodyLimits, most=largest_body, at=larger_at)
     app.add_middleware(Access)
     app.add_middleware(Stations)
     app.add_middleware(Origins)

@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable, Iterator
 
+from app.core.rehearsal import simulated_words
+from app.core.situation import Situation
 from app.core.times import clock, instant
 from app.reading.faults import PlacedFault
 from app.service.runs import Service
@@ -109,7 +111,14 @@ def _run(service: Service, stored: StoredRun, figures: dict[str, str]) -> RunRow
         run=stored.run,
         title=situation.procedure.title,
         kind=stored.kind,
+        simulated=simulated_words(situation.state.rehearsal, situation.network.crew),
         begun=instant(stored.zero_utc)[:16].replace("T", " "),
-        state="under way" if situation.state.ended_s is None else "ended",
+        state=_state(stored, situation),
         lead=team_lead(situation),
     )
+
+
+def _state(stored: StoredRun, situation: Situation) -> str:
+    if situation.state.ended_s is not None:
+        return "ended" if stored.origin is None else "ended, imported"
+    return "under way" if stored.origin is None else "imported"

@@ -222,7 +222,7 @@ class Live:
         found: dict[str, str] = {}
         for stored in self._service.runs():
             try:
-                if self._service.run(stored.run).state.ended_s is None:
+                if self._service.run(stored.run).stands_s is None:
                     found |= run_figures(stored.run, self._service.situation(stored.run))
             except (Refused, RunDamaged):
                 continue  # It can't be read any more; the Home page says why.
@@ -244,7 +244,7 @@ class Live:
 
     def _data(self, run: int, situation: Situation, fresh: dict[str, str]) -> dict[str, Any]:
         live = self._service.run(run)
-        ended = live.state.ended_s
+        ended = live.stands_s
         now_s = self._service.clock.monotonic()
         return {
             **self._clock.now(now_s),
@@ -252,6 +252,7 @@ class Live:
             "seq": situation.state.seq,
             "elapsed_ms": round(live.clock.elapsed_s(now_s) * 1000) if ended is None else ended * 1000,
             "running": ended is None,
+            "rate": live.clock.rate,
             "lead_s": situation.lead_s,
             "projected_finish_s": situation.projection.end_s,
             "tone": team_lead(situation).tone,

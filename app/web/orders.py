@@ -28,9 +28,9 @@ from app.core.commands import (
     UndoMark,
 )
 from app.core.procedure import TaskId
-from app.core.times import TimeFault, read_duration
 from app.web.orders_live import LIVE_ORDERS
-from app.web.said import Said
+from app.web.orders_rehearsal import REHEARSAL_ORDERS
+from app.web.said import Said, takes_s
 
 _TARGET = re.compile(r"(.+?)(?:/([1-9][0-9]{0,5}))?")
 
@@ -45,20 +45,6 @@ def read_number(name: str, text: str) -> float:
     if not re.fullmatch(r"[+-]?[0-9]{1,12}(\.[0-9]{1,9})?", said):
         raise Refusal("not-a-number", f"“{name}” needs a number, not “{text.strip()[:40]}”.")
     return float(said)
-
-
-def _takes_s(said: str | int) -> int:
-    """Seconds of a duration as it was typed; a number is whole seconds already.
-
-    Raises:
-        Refusal: it is no duration.
-    """
-    if isinstance(said, int):
-        return said
-    try:
-        return read_duration(said)
-    except TimeFault as fault:
-        raise Refusal("bad-time", f"{fault}: {fault.remedy}.") from fault
 
 
 def _target(text: str) -> tuple[TaskId, int | None]:
@@ -86,7 +72,7 @@ def in_order(numbered: Mapping[TaskId, str]) -> tuple[TaskId, ...]:
 
 def _added(said: Said) -> AddStep:
     after = tuple(_target(text) for text in said.after if text)
-    return AddStep(said.text, said.who, _takes_s(said.takes), said.before or None, after, said.reason)
+    return AddStep(said.text, said.who, takes_s(said.takes), said.before or None, after, said.reason)
 
 
 _NEEDS = {
@@ -100,7 +86,10 @@ _NEEDS = {
     "text": "line that says what to do",
     "how": "word for what became of it",
     "to": "name of who takes over",
+    "what": "kind of trouble",
+    "inject": "trouble that is meant",
     "poll text": "question",
+    "draw-trouble number": "number of troubles",
 }
 """What is missing, where its name alone would not say it; with the order before it, where it is another thing there."""
 
@@ -120,13 +109,14 @@ _ORDERS: Mapping[str, tuple[tuple[str, ...], Callable[[Said], Command]]] = {
     "take-set": (("tasks",), lambda said: TakeSet(said.tasks)),
     "what-if": (("changes",), lambda said: MakeChanges(said.changes, said.reason)),
     "give-back": (("task",), lambda said: GiveBackWork(said.task)),
-    "revise": (("step", "takes"), lambda said: ReviseTakes(said.step, _takes_s(said.takes), said.reason)),
+    "revise": (("step", "takes"), lambda said: ReviseTakes(said.step, takes_s(said.takes), said.reason)),
     "reorder": (("person", "tasks"), lambda said: ReorderTasks(said.person, said.tasks, said.reason)),
     "swap": (("person", "task", "other"), lambda said: SwapTasks(said.person, said.task, said.other, said.reason)),
     "add-step": (("text", "who", "takes"), _added),
     "note": ((), lambda said: AddNote(said.reason, said.step or None, said.person or None)),
     "end": ((), lambda said: EndRun(said.reason)),
     **LIVE_ORDERS,
+    **REHEARSAL_ORDERS,
 }
 
 

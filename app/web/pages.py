@@ -1,5 +1,6 @@
 """GET: the pages. Each route reads its address, asks the service and renders."""
 
+from dataclasses import replace
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
@@ -14,6 +15,8 @@ from app.web.home import home, home_parts
 from app.web.keys import new_key
 from app.web.pages_context import ApiPage, RevisionPage
 from app.web.render import Part
+from app.web.replay_parts import seeking
+from app.web.views.library import origin_words
 from app.web.views.log import Search
 from app.web.views.plan_page import plan_page
 
@@ -47,6 +50,12 @@ def run_page(run: RunId) -> RedirectResponse:
     return RedirectResponse(f"/runs/{run}/desk", 303)
 
 
+@pages.get("/runs/{run}/trainer")
+def trainer_page(run: RunId, request: Request, shell: ShellDep, me: MeDep) -> Response:
+    """Of a rehearsal. It has a row of its own in `access`: it is not for those who are trained."""
+    return board_page(run, "trainer", request, shell, me)
+
+
 @pages.get("/runs/{run}/{page:path}")
 def board_page(
     run: RunId,
@@ -58,12 +67,14 @@ def board_page(
     said: Annotated[list[str], Query(alias="if")] = [],  # noqa: B006 - FastAPI copies it
     find: str = "",
     only: Annotated[list[str], Query()] = [],  # noqa: B006 - FastAPI copies it
+    look: str = "",
 ) -> Response:
     """A page of a run, whole; or, asked by htmx, only the parts that differ from what it has.
 
-    `if` names changes that the Lead board tries; `find` and `only` what the Log is looked through for.
+    `if` names changes that the Lead board tries; `find` and `only` what the Log is looked through for; `look` has
+    Replay look further for where the lead turned.
     """
-    found = show(shell, run, page, me.visitor.may, at, said=tuple(said), search=Search.asked(find, only))
+    found = show(shell, run, page, me.visitor.may, at, None, tuple(said), Search.asked(find, only), bool(look))
     if "HX-Request" in request.headers:
         have = request.query_params.getlist("have")
         return HTMLResponse(changes(shell, found.all_parts, have, kept="notice"), headers={OF_HEADER: found.of})
@@ -79,6 +90,7 @@ def show(
     notice: Notice | None = None,
     said: tuple[str, ...] = (),
     search: Search = Search(),  # noqa: B008 - a frozen value
+    look: bool = False,
 ) -> Board:
     """The board now, or with `at` as it stood, for somebody who may do so much; `said` is what is tried.
 
@@ -91,8 +103,10 @@ def show(
         raise NoSuchPage(page)
     text = shell.service.shelf.revision(live.stored.revision).text if page == "plan" else ""
     looking = _looking(shell, run, at_s, said) if page == "lead" else None
-    shown = Shown(run, shell.service.situation(run, at_s), live.log, at_s is not None, text, looking, search, may)
-    return board(shell.renderer, shown, page, notice)
+    seek = None if at_s is None else seeking(shell, run, look)
+    shown = Shown(run, shell.service.situation(run, at_s), live.log, at_s is not None, text, looking, search, may, seek)
+    shown = replace(shown, origin=origin_words(live.stored))
+    return board(shell.renderer if at_s is None else shell.renderer.of_past(), shown, page, notice)
 
 
 def _looking(shell: Shell, run: int, at_s: int | None, said: tuple[str, ...]) -> Looking:

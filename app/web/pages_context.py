@@ -57,6 +57,7 @@ class RunRow:
     title: str
     kind: str
     begun: str
+    simulated: str
     state: str
     lead: Lead
 

@@ -2,6 +2,9 @@
 
 from dataclasses import dataclass
 
+from app.core.commands import Refusal
+from app.core.times import TimeFault, read_duration
+
 Values = tuple[tuple[str, float], ...]
 
 
@@ -14,6 +17,8 @@ class Said:
         number: of an action that is counted; flag, entry: seqs of events. 0 where none was sent.
         value: a gauge's reading. values, readings: by the name of the value, of the supply.
         how, where: of a tool. to: who takes over. anew: the supply was exchanged or filled.
+        rate, set_to: of a rehearsal's clock; set_to also when trouble begins. seed: of simulated people.
+        what, name: of trouble: its kind, and which value is wrong; inject: its id.
         heard: said on the voice loop, and entered by somebody else. keep_time: the mark's time is right.
     """
 
@@ -45,3 +50,23 @@ class Said:
     anew: bool = False
     heard: bool = False
     keep_time: bool = False
+    rate: float | None = None
+    set_to: str | int = ""
+    seed: int = 0
+    what: str = ""
+    name: str = ""
+    inject: str = ""
+
+
+def takes_s(said: str | int) -> int:
+    """Seconds of a duration as it was typed; a number is whole seconds already.
+
+    Raises:
+        Refusal: it is no duration.
+    """
+    if isinstance(said, int):
+        return said
+    try:
+        return read_duration(said)
+    except TimeFault as fault:
+        raise Refusal("bad-time", f"{fault}: {fault.remedy}.") from fault

@@ -21,7 +21,7 @@ class SessionOut(BaseModel):
 
 class MeOut(BaseModel):
     name: str | None = Field(description="None where there are no accounts.")
-    may: Literal["watch", "mark", "lead", "keep"]
+    may: Literal["watch", "mark", "lead", "train", "keep"]
     open: bool = Field(description="There are no accounts, and whoever is at this machine may do everything.")
     token: str = Field(description="What the page's forms carry, or the header X-Leadline-Token.")
     station: str

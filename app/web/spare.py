@@ -28,9 +28,9 @@ class SpareCards:
 def spare_cards(
     run: RunId, shell: ShellDep, me: MeDep, page: Annotated[str, Query(max_length=200)] = "desk"
 ) -> HTMLResponse:
-    """None for an ended run, nor for somebody who may press nothing."""
+    """None for an ended or imported run, nor for somebody who may press nothing."""
     situation = shell.service.situation(run)
-    going_on = situation.state.ended_s is None and allows(me.visitor.may, "mark")
+    going_on = shell.service.run(run).stands_s is None and allows(me.visitor.may, "mark")
     found = spares(situation, page) if going_on else ()
     if going_on and not found:
         raise Refusal("unknown", f"The page “{page[:40]}” has no bands to go on with.")

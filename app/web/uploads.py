@@ -1,4 +1,4 @@
-"""Procedure files that are sent: read one after another, in a thread beside the event loop. It knows no route."""
+"""Files that are sent: read one after another, in a thread beside the event loop. It knows no route."""
 
 import asyncio
 from collections.abc import Callable
@@ -39,11 +39,19 @@ class Uploads:
             Refused: it has faults. StoreFault: it could not be stored, or `close` was called: then it may be stored or
             not. HTTPException: 503, too many wait already.
         """
+        return await self.read(lambda: self._shelf.load(data, source, kind))
+
+    async def read(self, work: Callable[[], T]) -> T:
+        """Do what reads a file, when those that came before are done.
+
+        Raises:
+            What `work` does, and as `load`.
+        """
         if self._waiting >= MOST_WAITING:
             sentence = f"Many files are being read just now. Wait {WAIT_S} s, then send it again."
             raise HTTPException(503, sentence, {"Retry-After": str(WAIT_S)})
         self._waiting += 1
-        reading = asyncio.create_task(self._in_turn(lambda: self._shelf.load(data, source, kind)))
+        reading = asyncio.create_task(self._in_turn(work))
         try:
             await asyncio.wait((reading, self._closed), return_when=asyncio.FIRST_COMPLETED)
             if not reading.done():
@@ -53,7 +61,7 @@ class Uploads:
             reading.cancel()
             self._waiting -= 1
 
-    async def _in_turn(self, work: Callable[[], Loaded]) -> Loaded:
+    async def _in_turn(self, work: Callable[[], T]) -> T:
         async with self._turn:
             if self._closed.done():
                 raise StoreClosed(STOPPING)

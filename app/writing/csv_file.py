@@ -3,7 +3,7 @@ encoding. It opens no file and knows no column's meaning.
 """
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 
 from app.core.numbers import digits
 from app.reading.columns import NAMES
@@ -14,8 +14,13 @@ _NEEDS_QUOTES = re.compile(r'[",\r\n]|^\s|\s$')
 
 
 def csv_bytes(rows: Iterable[Row]) -> bytes:
+    """A procedure's rows under the columns of its table."""
+    return csv_table(NAMES, rows)
+
+
+def csv_table(names: Sequence[str], rows: Iterable[Mapping[str, CellValue | None]]) -> bytes:
     """The header and the rows, each with all columns, lines ended with CR LF."""
-    lines = [",".join(NAMES), *(",".join(_field(row.get(name)) for name in NAMES) for row in rows)]
+    lines = [",".join(names), *(",".join(_field(row.get(name)) for name in names) for row in rows)]
     return ("\ufeff" + "\r\n".join(lines) + "\r\n").encode()
 
 

@@ -23,7 +23,7 @@ SHEET, MEANINGS = "Procedure", "Columns"
 
 _AS_TEXT = "@"
 """The format under which a spreadsheet leaves 1:45 as it is typed, and makes no time or date of it."""
-_HEAD = PatternFill("solid", fgColor="FFD9E2EC")
+HEAD_FILL = PatternFill("solid", fgColor="FFD9E2EC")
 _BLOCK = PatternFill("solid", fgColor="FFF0F4F8")
 _WIDE = {"text": 52, "about": 40, "warning": 32, "caution": 32, "note": 32, "record": 30, "after": 24, "needs": 24}
 _SPARE = 500
@@ -47,14 +47,14 @@ def xlsx_bytes(rows: Iterable[Row]) -> bytes:
 def _fill(table: Worksheet, rows: list[Row]) -> int:
     """Write header and rows. Returns the number of the last row."""
     for column, name in enumerate(NAMES, 1):
-        head = _put(table, 1, column, name)
-        head.font, head.fill = Font(bold=True), _HEAD
+        head = put(table, 1, column, name)
+        head.font, head.fill = Font(bold=True), HEAD_FILL
         spot = table.column_dimensions[get_column_letter(column)]
         spot.width, spot.number_format = _WIDE.get(name, 14), _AS_TEXT
     for number, row in enumerate(rows, 2):
         for column, name in enumerate(NAMES, 1):
             if name in row:
-                cell = _put(table, number, column, row[name])
+                cell = put(table, number, column, row[name])
                 cell.alignment = Alignment(wrap_text=True, vertical="top")
                 if row["row"] in {"procedure", "task"}:
                     cell.font, cell.fill = Font(bold=column < 4), _BLOCK
@@ -62,7 +62,7 @@ def _fill(table: Worksheet, rows: list[Row]) -> int:
     return len(rows) + 1
 
 
-def _put(table: Worksheet, row: int, column: int, value: CellValue) -> Cell:
+def put(table: Worksheet, row: int, column: int, value: CellValue) -> Cell:
     cell = table.cell(row, column)
     assert isinstance(cell, Cell)  # Nothing is merged.
     if isinstance(value, str):
@@ -92,9 +92,9 @@ def _explain(sheet: Worksheet) -> None:
     rows += [(each.name, kind, said, each.notation.value) for each in COLUMNS for kind, said in each.meaning.items()]
     for number, row in enumerate(rows, 1):
         for column, said in enumerate(row, 1):
-            cell = _put(sheet, number, column, said)
+            cell = put(sheet, number, column, said)
             if number == 1:
-                cell.font, cell.fill = Font(bold=True), _HEAD
+                cell.font, cell.fill = Font(bold=True), HEAD_FILL
     for letter, width in zip("ABCD", (18, 14, 60, 60), strict=True):
         sheet.column_dimensions[letter].width = width
     sheet.freeze_panes = "A2"

@@ -8,7 +8,20 @@ import time
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-from tests.bench import arithmetic, forecasts, growth, logs, looking, marks, options, pages, readers, screens, start
+from tests.bench import (
+    arithmetic,
+    debriefs,
+    forecasts,
+    growth,
+    logs,
+    looking,
+    marks,
+    options,
+    pages,
+    readers,
+    screens,
+    start,
+)
 from tests.bench.report import Row, show, verdict, write
 
 GROUPS: dict[str, Callable[[], list[Row]]] = {
@@ -19,6 +32,7 @@ GROUPS: dict[str, Callable[[], list[Row]]] = {
     "options": options.rows,
     "looking": looking.rows,
     "logs": logs.rows,
+    "debriefs": debriefs.rows,
     "pages": pages.rows,
     "readers": readers.rows,
     "start": start.rows,

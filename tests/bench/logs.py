@@ -17,9 +17,9 @@ from sqlalchemy import Connection, select
 
 from app.core.events import Event, NoteAdded, RunStarted, StartRecorded, StepMarked, StepReopened
 from app.core.fold import fold
+from app.core.times import clock
 from app.service.runs import Service
 from app.service.values import Sender
-from app.settings import HOME
 from app.store import journal
 from app.store.store import Store
 from app.store.tables import EVENT
@@ -27,11 +27,14 @@ from tests.bench import boards
 from tests.bench.marks import step_ids
 from tests.bench.report import Figure, Row
 from tests.bench.serving import folder
-from tests.bench.timing import side_by_side
+from tests.bench.timing import percentile, side_by_side
+from tests.web.site import Site
 
 EVENTS = 100_000
 STEPS = 1000
 MOMENTS = 15
+SOUGHT = 100
+"""Whole pages of Replay that are asked for, each at another moment."""
 LASTS_S = 400_000
 GC_THRESHOLD = (50_000, 20, 20)
 """As in `app.serving`."""
@@ -42,10 +45,10 @@ def rows() -> list[Row]:
     gc.freeze()
     gc.set_threshold(*GC_THRESHOLD)
     try:
-        with folder() as made, Store(made / "data", HOME / "migrations") as store:
-            service = Service(store)
+        with folder() as made, Site(made) as site:
+            service = site.shell.service
             run = _fill(service)
-            return [_state(store, run), _moments(service, run)]
+            return [_state(service.store, run), _moments(service, run), *_replay(site, run)]
     finally:
         gc.set_threshold(*before)
         gc.unfreeze()
@@ -135,4 +138,32 @@ def _moments(service: Service, run: int) -> Row:
         "Any moment of that run",
         (Figure("p50", statistics.median(times), "ms"), Figure("slowest", max(times), "ms", 50)),
         f"none; {MOMENTS} moments drawn over the whole run, the log in memory",
+    )
+
+
+def _replay(site: Site, run: int) -> list[Row]:
+    """Whole pages at moments drawn over the whole run: the processor time of the process for each, the client's too."""
+    return [
+        _sought(site, f"/runs/{run}/desk", "Any moment of that run in Replay, the Desk", 50),
+        _sought(site, f"/runs/{run}/list/P1", "Any moment of that run in Replay, My list", 50),
+        _sought(site, f"/runs/{run}/lead", "Any moment of that run in Replay, the Lead board", None),
+    ]
+
+
+def _sought(site: Site, page: str, what: str, budget: float | None) -> Row:
+    draw = random.Random(11)
+    site.page(f"{page}?at=0:00")
+    times = []
+    for _ in range(SOUGHT if budget else MOMENTS):
+        address = f"{page}?at={clock(draw.randrange(LASTS_S))}"
+        began = time.process_time()
+        site.page(address)
+        times.append((time.process_time() - began) * 1000)
+    return Row(
+        what,
+        (
+            Figure("p50", statistics.median(times), "ms", budget),
+            Figure("p99", percentile(times, 99), "ms", budget),
+        ),
+        f"none; {len(times)} whole pages of {STEPS} steps, the log in memory",
     )

@@ -95,7 +95,7 @@ class Server:
     def mark(self, run: int, step: str, at: str | None = None, **values: float) -> None:
         self.ask(f"/runs/{run}/marks", step=step, at=at, values=values)
 
-    def order(self, run: int, do: str, **said: str) -> None:
+    def order(self, run: int, do: str, **said: str | float) -> None:
         self.ask(f"/runs/{run}/orders", do=do, **said)
 
     def marked(self, run: int) -> list[str]:

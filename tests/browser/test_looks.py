@@ -26,6 +26,7 @@ WIDTHS = (390, 720, 768, 1440, 2560)
 
 PAGES = (
     "/",
+    "/runs",
     "/procedures/REVISION",
     "/runs/1/desk",
     "/runs/1/lead",
@@ -34,6 +35,7 @@ PAGES = (
     "/runs/1/log",
     "/runs/1/handover",
     "/runs/1/plan",
+    "/runs/1/trainer",
     "/runs/1/desk?at=1:10:00",
     "/runs/1/lead?at=1:10:00",
     "/runs/1/list/EV2?at=1:10:00",

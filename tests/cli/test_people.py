@@ -50,7 +50,7 @@ def test_what_cannot_be_is_a_sentence(tmp_path: Path) -> None:
     assert "The first account must be one that may keep" in refused(tmp_path, "add", "Mara", "--may", "watch")
     said(tmp_path, "add", "Kofi", "--may", "keep")
     assert "There is somebody called KOFI already" in refused(tmp_path, "add", "KOFI", "--may", "mark")
-    assert "watch, mark, lead or keep, not “rule”" in refused(tmp_path, "add", "Mara", "--may", "rule")
+    assert "watch, mark, lead, train or keep, not “rule”" in refused(tmp_path, "add", "Mara", "--may", "rule")
     assert "nobody called Nora" in refused(tmp_path, "disable", "Nora")
     assert "is the only keeper" in refused(tmp_path, "disable", "Kofi")
 

@@ -16,7 +16,8 @@ from app.core.commands import (
     SetNotNeeded,
     UndoMark,
 )
-from app.service.runs import FAST_S, Service
+from app.service.runs import Service
+from app.service.said_at import FAST_S
 from app.web.keys import new_key
 from tests.service.making import ANGLE, SetClock, done, sender, small_run
 

@@ -48,6 +48,8 @@ def test_an_upgrade_that_would_lose_people_would_be_found(monkeypatch: pytest.Mo
 
     def forgets(data: Path, to: str) -> None:
         lossy(data, to)
+        if to != "0001":
+            return  # The people are still where they were.
         with closing(sqlite3.connect(data / FILE_NAME)) as raw:
             raw.execute("DELETE FROM person_0002 WHERE name = 'Ben'")
             raw.commit()

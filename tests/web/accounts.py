@@ -9,7 +9,7 @@ from pwdlib.hashers.argon2 import Argon2Hasher
 from app.web.access import TOKEN_HEADER
 from tests.web.site import BASE, Site
 
-NAMES = {"watch": "Wim", "mark": "Mara", "lead": "Lena", "keep": "Kofi"}
+NAMES = {"watch": "Wim", "mark": "Mara", "lead": "Lena", "train": "Tove", "keep": "Kofi"}
 """Name by right."""
 
 PASSWORD = "four grey herons"

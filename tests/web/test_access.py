@@ -14,7 +14,8 @@ from app.main import create_app
 from app.service.rights import RIGHTS, allows
 from app.service.throttle import STATION
 from app.settings import HOME
-from app.web.access import ADDRESSES, ANYBODY, ORDERS, needs, order_needs
+from app.web.access import ADDRESSES, ANYBODY, needs
+from app.web.order_rights import ORDERS, order_needs
 from tests.service.making import settings
 from tests.web.accounts import Browser, quick, with_people
 from tests.web.site import Site

@@ -9,7 +9,7 @@ from tests.web.site import Site
 
 YAML = {"content-type": "application/yaml"}
 SITUATION = {"at_s", "plan_finish_s", "projected_finish_s", "lead_s", "crew", "steps", "get_ahead"}
-RUN = {"run", "kind", "revision", "procedure", "title", "zero_utc", "ended_s"}
+RUN = {"run", "kind", "revision", "procedure", "title", "zero_utc", "ended_s", "imported"}
 
 
 def test_a_procedure_is_posted_once_and_listed(site: Site) -> None:

@@ -270,8 +270,8 @@ def test_a_fault_of_our_own_carries_the_safe_headers_too(
         raise RuntimeError("planted")
 
     site.start()
-    for planted in ("app.service.runs.Service.runs", "app.service.runs.Service.situation"):
-        monkeypatch.setattr(planted, broken)
+    for planted in ("runs.Service.runs", "runs.Service.situation", "finding.finding.find"):
+        monkeypatch.setattr(f"app.service.{planted}", broken)
     monkeypatch.setattr("starlette.staticfiles.StaticFiles.get_response", broken)
     answer = site.get(address)
     assert answer.status_code == 500

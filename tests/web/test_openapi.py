@@ -9,6 +9,7 @@ from openapi_spec_validator import validate
 from app.settings import HOME
 from app.web.api import api
 from app.web.api_ahead import api_ahead
+from app.web.api_debrief import api_debrief
 from app.web.api_people import api_people
 from app.web.api_procedures import api_procedures
 from app.web.time_api import time_api
@@ -31,7 +32,7 @@ def test_every_route_of_the_api_is_described(site: Site) -> None:
     }
     routes = {
         (method, each.path)
-        for router in (api, api_ahead, api_people, api_procedures, time_api)
+        for router in (api, api_ahead, api_debrief, api_people, api_procedures, time_api)
         for each in router.routes
         if isinstance(each, APIRoute)
         for method in each.methods or ()

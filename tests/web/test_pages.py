@@ -9,6 +9,7 @@ from sqlalchemy import Connection
 from app.settings import HOME
 from app.store import library
 from tests.service.making import BEGUN, SAMPLES
+from tests.service.past_runs import MARKS, past_run
 from tests.web.site import HX, Site, forms, words
 
 PAGES = ("desk", "lead", "list/EV1", "list/EV2", "log", "handover", "plan")
@@ -85,16 +86,35 @@ def rendered(monkeypatch: pytest.MonkeyPatch) -> set[str]:
     return names
 
 
+def live_run(site: Site) -> int:
+    answer = site.post("/runs", data={"revision": site.load(), "kind": "live"})
+    return int(answer.headers["location"].split("/")[2])
+
+
 def test_every_template_is_rendered_by_these_pages(site: Site, rendered: set[str]) -> None:
     run = site.start()
     every_page(site, run)
     revision = site.load()
     for page in ("", "/briefing", "/lists"):
         site.page(f"/procedures/{revision}{page}")
-    for page in ("/api/docs", "/sign-in", "/password", "/people", f"/runs/{run}/spare"):
+    for page in (
+        "/api/docs",
+        "/sign-in",
+        "/password",
+        "/people",
+        "/runs",
+        f"/runs/{run}/spare",
+        f"/runs/{run}/debrief",
+        f"/runs/{run}/trainer",
+        f"/runs/{live_run(site)}/trainer",
+        f"/compare?run={run}&run={site.start()}",
+    ):
         site.page(page)
     site.order(run, "mark", step="wire/1")
     site.order(run, "mark", step="wire/1", hx=True)
+    past_run(site.shell.service, site.clock, MARKS[0])
+    site.page(f"/procedures/{revision}/durations")
+    site.post(f"/procedures/{revision}/durations", data={"step": "rig/1"})
     site.get("/nowhere")
     assert {path.name for path in (HOME / "templates").glob("*.html")} - rendered == set()
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from app.core.limits import RunLimit
 from app.core.procedure import Procedure
+from app.core.rehearsal import simulated_words
 from app.core.situation import Situation
 from app.core.state import State
 from app.core.times import clock
@@ -41,7 +42,9 @@ class TurnBackWords:
 class Bar:
     """`past` is the ``?at=`` moment that is shown, in words, or None for now. `polls`: the open ones, a line each.
 
-    `flags`: how many are open, in words; empty when none is.
+    `flags`: how many are open, in words; empty when none is. `simulated`: who is, in words; empty if nobody.
+    `pace`: how the clock of a rehearsal goes, where not as the world's; `trainer`: this is the trainer's page.
+    `origin`: where an imported run came from, in words.
     """
 
     run: int
@@ -62,7 +65,11 @@ class Bar:
     end_reason: str
     polls: tuple[str, ...]
     flags: str
+    simulated: str
+    pace: str
+    trainer: bool
     tabs: tuple[Tab, ...]
+    origin: str = ""
 
 
 def bar(run: int, situation: Situation, here: str, past: bool) -> Bar:
@@ -88,6 +95,9 @@ def bar(run: int, situation: Situation, here: str, past: bool) -> Bar:
         end_reason=state.end_reason,
         polls=tuple(f"{poll.question} {poll_words(poll)}" for poll in state.watch.open_polls),
         flags=_flags(len(state.watch.flags)),
+        simulated=simulated_words(state.rehearsal, situation.network.crew),
+        pace="" if past or state.ended_s is not None else _pace(state.rehearsal.ruling.rate),
+        trainer=here == "trainer",
         tabs=tabs(run, procedure, here, situation.at_s if past else None),
     )
 
@@ -109,6 +119,10 @@ def _flags(number: int) -> str:
     return "" if not number else "1 flag open" if number == 1 else f"{number} flags open"
 
 
+def _pace(rate: float) -> str:
+    return "" if rate == 1 else "stands" if rate == 0 else f"{rate:g}×"
+
+
 def _ended(state: State) -> str | None:
     return None if state.ended_s is None else clock(state.ended_s)
 
@@ -123,9 +137,9 @@ def tabs(run: int, procedure: Procedure, here: str, at_s: int | None) -> tuple[T
     pages = [("Desk", "desk"), ("Lead board", "lead")]
     if first:
         pages.append(("My list", here if here.startswith("list/") else f"list/{first}"))
-    pages += [("Log", "log"), ("Handover", "handover"), ("Plan", "plan")]
+    pages += [("Log", "log"), ("Handover", "handover"), ("Plan", "plan"), ("Debrief", "debrief")]
     moment = "" if at_s is None else f"?at={clock(at_s)}"
     return tuple(
-        Tab(name, f"/runs/{run}/{page}{moment if page not in ('log', 'plan') else ''}", page == here)
+        Tab(name, f"/runs/{run}/{page}{moment if page not in ('log', 'plan', 'debrief') else ''}", page == here)
         for name, page in pages
     )

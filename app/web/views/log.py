@@ -166,7 +166,10 @@ class LogPage:
     head: str
 
 
-def log_page(situation: Situation, events: Sequence[Logged], new_key: NewKey, search: Search) -> LogPage:
+def log_page(
+    situation: Situation, events: Sequence[Logged], new_key: NewKey, search: Search, head: str | None = None
+) -> LogPage:
+    """`head`: of the whole log, where `events` are not all of it."""
     teller = Teller(situation.procedure, events)
     entries = _found(situation, events, new_key, search, teller)
     looked = bool(search.find or search.groups)
@@ -177,7 +180,7 @@ def log_page(situation: Situation, events: Sequence[Logged], new_key: NewKey, se
         find=search.find,
         groups=tuple(Group(name, label, name in search.groups) for name, label in GROUPS.items()),
         hits=f"{len(entries)} of {len(events)} entries" if looked else "",
-        head=head_of(events),
+        head=head_of(events) if head is None else head,
     )
 
 

@@ -1,0 +1,262 @@
+"use strict";
+// Replay: plays, drags and steps a page of the past. It only asks the server for the parts of a moment, as a live page does
+// for those of now; what a moment looks like the server alone knows. At most one request is under way, and of all moments
+// that were wanted meanwhile the newest is asked for next.
+(() => {
+  const place = () => document.getElementById("replay");
+  const main = document.getElementById("main");
+  if (!place() || !main) return;
+  const [play, speed, slider, typed, said, copy, asked, look] = ["replay-play", "replay-speed", "replay-slider", "replay-typed", "replay-said", "replay-copy", "replay-asked", "replay-look"]
+    .map((id) => document.getElementById(id));
+  const all = (selector, root = document) => [...root.querySelectorAll(selector)];
+  const now = () => performance.now();
+
+  const EACH_MS = matchMedia("(prefers-reduced-motion: reduce)").matches ? 1_000 : 200; // from one request to the next
+  const LOOK_EACH_MS = 700; // a quarter of a second of it the server looks for where the lead turned
+  const GOES_ON_MS = 5_000; // a page that is reached so soon from one that played goes on playing
+  const KEPT = "leadline-replay";
+
+  const end = () => Number(place().dataset.end);
+  const shown = () => Number(place().dataset.at);
+  const isRunning = () => place().dataset.running !== undefined;
+  const two = (n) => String(n).padStart(2, "0");
+  const clock = (s) => `${two(Math.floor(s / 3600))}:${two(Math.floor(s / 60) % 60)}:${two(s % 60)}`;
+
+  // ---- asking: `wanted` is where the hand is, `under` what the request under way is about
+  let wanted = shown();
+  let under = null;
+  let askedAt = -Infinity;
+  let timer = null;
+  function want(second) {
+    wanted = Math.max(0, Math.min(end(), Math.floor(second)));
+    point();
+    ask();
+  }
+  function point() { // the thumb and the field follow at once; the boards follow with the answer
+    if (slider.value !== String(wanted)) slider.value = wanted;
+    slider.setAttribute("aria-valuetext", clock(wanted));
+    if (document.activeElement !== typed) typed.value = clock(wanted);
+  }
+  const looking = () => Boolean(document.querySelector("#replay-jumps[data-looking]"));
+  function ask() {
+    clearTimeout(timer);
+    if (under !== null) return;
+    const mayLook = wanted === shown() && looking() && !playing;
+    if (wanted === shown() && !mayLook) return;
+    const wait = askedAt + (mayLook ? LOOK_EACH_MS : EACH_MS) - now();
+    if (wait > 0) {
+      timer = setTimeout(ask, wait);
+      return;
+    }
+    askedAt = now();
+    under = wanted;
+    asked.value = clock(wanted);
+    look.value = mayLook ? "1" : "";
+    begun = false;
+    window.htmx?.trigger(main, "momentasked");
+    if (begun) return;
+    under = null; // htmx has not come to this page yet
+    timer = setTimeout(ask, EACH_MS);
+  }
+  let begun = false;
+  const ofMain = (event) => event.detail?.ctx?.sourceElement === main && event.detail.ctx;
+  document.addEventListener("htmx:before:request", (event) => { if (ofMain(event)) begun = true; });
+  document.addEventListener("htmx:after:request", (event) => {
+    const ctx = ofMain(event);
+    if (!ctx) return;
+    if (ctx.response.status >= 400) return fail(sentenceOf(ctx));
+    const parameters = new URLSearchParams(location.search);
+    parameters.delete("look");
+    parameters.set("at", clock(under ?? wanted));
+    // Before the parts are put in: a page that has other parts than this one is loaded anew, at this moment.
+    history.replaceState(history.state, "", `?${parameters.toString().replaceAll("%3A", ":")}${location.hash}`);
+  });
+  document.addEventListener("htmx:error", (event) => ofMain(event) && fail("The server does not answer."));
+  document.addEventListener("htmx:finally:request", (event) => {
+    if (!ofMain(event)) return;
+    setTimeout(answered); // htmx asks for nothing more until it is done with this
+  });
+  function answered() {
+    under = null;
+    if (failed) {
+      wanted = shown();
+      point();
+    }
+    failed = false;
+    slider.max = end();
+    moveOn();
+    ask();
+  }
+  let failed = false;
+  function fail(why) {
+    failed = true;
+    stop();
+    say(`Not shown: ${why}`);
+  }
+  function sentenceOf({ response, text }) {
+    if (response.status === 401) return "You are signed out. Load the page anew to sign in.";
+    const page = new DOMParser().parseFromString(text, "text/html");
+    return page.querySelector(".page-error .sentence")?.textContent.trim() || `the server answered with an error (${response.status}).`;
+  }
+
+  // Morphing leaves `hidden` alone, so the phase of the turn-back time is set here, as figures.js does on a live page.
+  document.addEventListener("htmx:after:swap", () => {
+    const phase = document.querySelector(".bar[data-phase]")?.dataset.phase;
+    for (const each of all(".bar [data-in]")) each.hidden = each.dataset.in !== phase;
+    place().querySelector(".no-script")?.setAttribute("hidden", "");
+  });
+
+  // ---- playing: the moment goes on by `speed` for each second, from where it was last set
+  let playing = false;
+  let from = { at: 0, moment: 0 };
+  const restart = () => { from = { at: now(), moment: wanted }; };
+  const due = () => from.moment + (now() - from.at) / 1000 * Number(speed.value);
+  function moveOn() {
+    if (!playing) return;
+    if (shown() >= end() && due() >= end()) {
+      stop();
+      say(isRunning() ? "This is now. The run goes on: “Back to now” shows it live." : "This is the end of the run.");
+      return;
+    }
+    if (Math.min(end(), Math.floor(due())) > wanted) want(due());
+  }
+  setInterval(moveOn, 100);
+  function start() {
+    if (shown() >= end() && !isRunning()) want(0);
+    say("");
+    playing = true;
+    restart();
+    paint();
+  }
+  function stop() {
+    playing = false;
+    paint();
+    ask();
+  }
+  const toggle = () => (playing ? stop() : start());
+  function go(second) { // by hand: playing goes on from there
+    want(second);
+    restart();
+    say("");
+  }
+  function paint() {
+    play.textContent = playing ? "❚❚ Pause" : "▶ Play";
+    play.setAttribute("aria-pressed", String(playing));
+    keep();
+  }
+  function say(text) {
+    if (said.textContent !== text) said.textContent = text;
+  }
+
+  // ---- what goes along from page to page: the speed, and whether it plays; the moment is in the address
+  function keep() {
+    try {
+      sessionStorage.setItem(KEPT, JSON.stringify({ speed: speed.value, playing, of: location.pathname.split("/")[2], at: Date.now() }));
+    } catch { /* then the next page begins at its own speed */ }
+  }
+  function takeUp() {
+    try {
+      const kept = JSON.parse(sessionStorage.getItem(KEPT) ?? "{}");
+      if ([...speed.options].some((each) => each.value === kept.speed)) speed.value = kept.speed;
+      return kept.playing && kept.of === location.pathname.split("/")[2] && Date.now() - kept.at < GOES_ON_MS;
+    } catch {
+      return false;
+    }
+  }
+  addEventListener("pagehide", keep);
+  addEventListener("pageshow", (event) => event.persisted && stop());
+
+  // ---- hands
+  const step = (forth) => {
+    const seconds = place().dataset.events.split(" ").filter(Boolean).map(Number);
+    const next = forth ? seconds.find((each) => each > wanted) : seconds.findLast((each) => each < wanted);
+    if (next !== undefined) return go(next);
+    say(forth ? "There is no later event." : "There is no earlier event.");
+  };
+  function faster(by) {
+    const chosen = speed.options[speed.selectedIndex + by];
+    if (!chosen) return;
+    speed.value = chosen.value;
+    speed.dispatchEvent(new Event("change"));
+    say(`Speed ${chosen.textContent}`);
+  }
+  function toJumps() {
+    const fold = document.getElementById("replay-jumps");
+    fold.open = !fold.open;
+    (fold.open ? fold.querySelector("a") ?? fold.querySelector("summary") : fold.querySelector("summary")).focus();
+  }
+  play.addEventListener("click", toggle);
+  speed.addEventListener("change", () => { restart(); keep(); });
+  slider.addEventListener("input", () => go(Number(slider.value)));
+  document.addEventListener("click", (event) => {
+    if (event.defaultPrevented || event.button || event.ctrlKey || event.metaKey || event.shiftKey || event.altKey) return;
+    const link = event.target.closest("a");
+    if (link?.dataset.seek !== undefined) {
+      event.preventDefault();
+      // Both know the nearest events of where the hand is, which an answer under way does not yet.
+      if (link.id === "replay-previous" || link.id === "replay-next") step(link.id === "replay-next");
+      else go(Number(link.dataset.seek));
+      const fold = link.closest("#replay-jumps");
+      if (fold && matchMedia("(max-width: 700px)").matches) fold.open = false; // it lies over what was gone to
+    } else if (link?.dataset.look !== undefined) {
+      event.preventDefault();
+      ask();
+    }
+  });
+  document.addEventListener("submit", (event) => {
+    if (!event.target.matches(".replay-typed, .replay-slide")) return;
+    const found = /^\s*(\d{1,4}):([0-5]\d)(?::([0-5]\d))?\s*$/.exec(typed.value);
+    if (event.target.matches(".replay-typed") && !found) return; // The server says what is wrong with it.
+    const second = found && Number(found[1]) * 3600 + Number(found[2]) * 60 + Number(found[3] ?? 0);
+    if (second > end()) return;
+    event.preventDefault();
+    typed.blur();
+    go(event.target.matches(".replay-slide") ? Number(slider.value) : second);
+  });
+  copy.addEventListener("click", async () => {
+    try {
+      await navigator.clipboard.writeText(location.href);
+      say(`Copied: the address of ${clock(shown())}.`);
+    } catch {
+      say("The browser does not let this page copy. The address of this moment stands in the address bar.");
+    }
+  });
+
+  // ---- keys: those of a player. Whatever has a key of its own, a field, a list or a button, keeps it.
+  const KEYS = {
+    " ": toggle,
+    ArrowLeft: () => step(false),
+    ArrowRight: () => step(true),
+    "+": () => faster(1),
+    "-": () => faster(-1),
+    j: toJumps,
+    b: () => place().querySelector(".replay-out a").click(),
+  };
+  document.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) return;
+    if (event.key === "Escape" && event.target.closest("#replay-jumps[open]")) return toJumps();
+    if (event.target.closest("input, select, textarea, dialog, [role=region]")) return;
+    if (event.key === " " && event.target.closest("a, button, summary")) return;
+    const pressed = KEYS[event.key.length === 1 ? event.key.toLowerCase() : event.key];
+    if (!pressed || (event.repeat && !event.key.startsWith("Arrow"))) return;
+    event.preventDefault();
+    pressed();
+  });
+
+  // ---- the player stays in sight under the bar, which is not always as high
+  const player = document.getElementById("player");
+  const bar = document.querySelector(".bar");
+  const stick = () => player.style.setProperty("--bar", getComputedStyle(bar).position === "sticky" ? `${bar.offsetHeight}px` : "0px");
+  new ResizeObserver(stick).observe(bar);
+  stick();
+  player.classList.add("sticks");
+
+  for (const each of [play, document.getElementById("replay-speed-label")]) each.hidden = false;
+  copy.hidden = !navigator.clipboard;
+  place().querySelector(".no-script").hidden = true;
+  const goesOn = takeUp();
+  point();
+  paint();
+  if (goesOn) start();
+  else ask();
+})();
