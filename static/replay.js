@@ -13,6 +13,10 @@
 
   const EACH_MS = matchMedia("(prefers-reduced-motion: reduce)").matches ? 1_000 : 200; // from one request to the next
   const LOOK_EACH_MS = 700; // a quarter of a second of it the server looks for where the lead turned
+  const FRESH_MS = 1_000; // what was heard so lately of a run that goes on is taken to be so still
+  const REFRESH_MS = 5_000; // and so often it is asked for anew while nothing is pressed
+  const LATE_MS = 2_000; // an answer that takes longer is waited for, which is said
+  const GIVE_UP_MS = 10_000;
   const GOES_ON_MS = 5_000; // a page that is reached so soon from one that played goes on playing
   const KEPT = "leadline-replay";
 
@@ -27,6 +31,16 @@
   let under = null;
   let askedAt = -Infinity;
   let timer = null;
+  let anew = false; // the same moment is asked for once more: a run that goes on has grown, and its past may have changed
+  let then = null; // what is done when the answer to that is there
+  let answering = null;
+  let heardAt = now();
+  const isFresh = () => now() - heardAt < FRESH_MS && wanted === shown();
+  function askAnew(does = null) {
+    anew = true;
+    then = does ?? then;
+    ask();
+  }
   function want(second) {
     wanted = Math.max(0, Math.min(end(), Math.floor(second)));
     point();
@@ -42,8 +56,8 @@
     clearTimeout(timer);
     if (under !== null) return;
     const mayLook = wanted === shown() && looking() && !playing;
-    if (wanted === shown() && !mayLook) return;
-    const wait = askedAt + (mayLook ? LOOK_EACH_MS : EACH_MS) - now();
+    if (wanted === shown() && !mayLook && !anew) return;
+    const wait = askedAt + (mayLook && !anew ? LOOK_EACH_MS : EACH_MS) - now();
     if (wait > 0) {
       timer = setTimeout(ask, wait);
       return;
@@ -54,12 +68,16 @@
     look.value = mayLook ? "1" : "";
     begun = false;
     window.htmx?.trigger(main, "momentasked");
-    if (begun) return;
+    if (begun) {
+      [answering, then, anew] = [then, null, false];
+      return;
+    }
     under = null; // htmx has not come to this page yet
     timer = setTimeout(ask, EACH_MS);
   }
   let begun = false;
   const ofMain = (event) => event.detail?.ctx?.sourceElement === main && event.detail.ctx;
+  document.addEventListener("htmx:config:request", (event) => { if (ofMain(event)) event.detail.ctx.request.timeout = GIVE_UP_MS; });
   document.addEventListener("htmx:before:request", (event) => { if (ofMain(event)) begun = true; });
   document.addEventListener("htmx:after:request", (event) => {
     const ctx = ofMain(event);
@@ -77,21 +95,29 @@
     setTimeout(answered); // htmx asks for nothing more until it is done with this
   });
   function answered() {
-    under = null;
+    const next = failed ? null : answering;
+    [under, answering] = [null, null];
     if (failed) {
-      wanted = shown();
+      [wanted, then, anew] = [shown(), null, false];
       point();
+    } else {
+      heardAt = now();
+      if (said.textContent === WAITING || said.textContent.startsWith(NOT_SHOWN)) say("");
+      if (said.textContent === NOW && end() - shown() > 2 * REFRESH_MS / 1000) say("");
     }
     failed = false;
     slider.max = end();
+    next?.();
     moveOn();
     ask();
   }
+  const [WAITING, NOT_SHOWN] = ["The server has not answered yet. This waits for it.", "Not shown: "];
+  const NOW = "This is now. The run goes on: “Back to now” shows it live.";
   let failed = false;
   function fail(why) {
     failed = true;
     stop();
-    say(`Not shown: ${why}`);
+    say(NOT_SHOWN + why);
   }
   function sentenceOf({ response, text }) {
     if (response.status === 401) return "You are signed out. Load the page anew to sign in.";
@@ -114,13 +140,24 @@
   function moveOn() {
     if (!playing) return;
     if (shown() >= end() && due() >= end()) {
+      if (isRunning() && !isFresh()) return askAnew();
       stop();
-      say(isRunning() ? "This is now. The run goes on: “Back to now” shows it live." : "This is the end of the run.");
+      say(isRunning() ? NOW : "This is the end of the run.");
       return;
     }
     if (Math.min(end(), Math.floor(due())) > wanted) want(due());
   }
-  setInterval(moveOn, 100);
+  setInterval(() => {
+    if (under !== null && now() - askedAt > LATE_MS) { // the thumb does not run away from the boards
+      if (playing) restart();
+      say(WAITING);
+    } else {
+      moveOn();
+    }
+  }, 100);
+  setInterval(() => {
+    if (isRunning() && !playing && !document.hidden && now() - heardAt > REFRESH_MS) askAnew();
+  }, 1_000);
   function start() {
     if (shown() >= end() && !isRunning()) want(0);
     say("");
@@ -167,10 +204,11 @@
   addEventListener("pageshow", (event) => event.persisted && stop());
 
   // ---- hands
-  const step = (forth) => {
+  const step = (forth, sure = isFresh() || (forth && !isRunning() && wanted === shown())) => {
     const seconds = place().dataset.events.split(" ").filter(Boolean).map(Number);
     const next = forth ? seconds.find((each) => each > wanted) : seconds.findLast((each) => each < wanted);
     if (next !== undefined) return go(next);
+    if (!sure) return askAnew(() => step(forth, true));
     say(forth ? "There is no later event." : "There is no earlier event.");
   };
   function faster(by) {
@@ -187,6 +225,7 @@
   }
   play.addEventListener("click", toggle);
   speed.addEventListener("change", () => { restart(); keep(); });
+  slider.addEventListener("keydown", ({ key }) => key === "End" && isRunning() && askAnew(() => go(end())));
   slider.addEventListener("input", () => go(Number(slider.value)));
   document.addEventListener("click", (event) => {
     if (event.defaultPrevented || event.button || event.ctrlKey || event.metaKey || event.shiftKey || event.altKey) return;

@@ -37,7 +37,7 @@ class InjectSet:
     - lost tool: `tool` is lost, by `person` if one is named.
     - no-go: `person` is no-go at `step`, a hold, or wherever they are asked next; `by_s` later they are go.
 
-    `text`: what is said on the loop.
+    `text`: what is said on the loop. `seed`: what it was drawn from, if it was.
     """
 
     inject: str
@@ -51,6 +51,7 @@ class InjectSet:
     name: str | None = None
     value: float | None = None
     by_s: int = 0
+    seed: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

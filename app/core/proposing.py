@@ -34,6 +34,8 @@ SPREAD_RUNS = 10
 """So many runs' worth is what the plan says of how much a step varies: few runs tell little of that. Our own."""
 MOST_SPREAD = 1.0
 """Ten-to-ninety is then from a quarter to four times the median; what varies more is no one step. Our own bound."""
+APART = 0.05
+"""By so much of itself a spread has to differ before the reason tells of it. Our own."""
 DEFAULT_SPREAD = Procedure("", "", ()).spread
 ROUNDED = ((60, 1), (600, 5), (3600, 15))
 """Durations below so many seconds are rounded to so many; longer ones to the minute. Our own: nobody plans closer."""
@@ -47,7 +49,9 @@ class Proposal:
         takes: the three points; of a step that no run tells of, those of the file as they are.
         weight: what the runs weigh, 0 to 1; the plan has the rest.
         changed: whether it says something else than the plan.
-        reason: a sentence.
+        reason: in words, so that each point that moves can be followed.
+        planned_median_s: half of what the plan's three points say is below it; None where no run is weighed.
+        ratio: the median of the runs over that one.
     """
 
     step: Step
@@ -55,6 +59,8 @@ class Proposal:
     weight: float
     changed: bool
     reason: str
+    planned_median_s: float | None = None
+    ratio: float | None = None
 
 
 def proposals(procedure: Procedure, found: Sequence[StepDurations]) -> tuple[Proposal, ...]:
@@ -75,16 +81,23 @@ def proposal(found: StepDurations, spread: tuple[float, float, float]) -> Propos
     weighed = weigh(plan, seen)
     better = _rounded(weighed.points)
     changed = better != _rounded(plan) if takes.optimistic_s is None else better != takes
-    reason = _reason(seen, takes, weighed.weight, changed)
-    return Proposal(found.step, better if changed else takes, weighed.weight, changed, reason)
+    planned_s = _at(plan, 0.5)
+    reason = _reason(seen, plan, weighed, better if changed else None)
+    new = better if changed else takes
+    return Proposal(found.step, new, weighed.weight, changed, reason, planned_s, seen.median / planned_s)
 
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """The plan and the runs as one: what the runs weigh, and the three points, not rounded, in seconds."""
+    """The plan and the runs as one, not rounded: what the runs weigh, the three points and their median, seconds.
+
+    `wider`: how many times as much it varies as the plan says; of a plan that has no spread, as a usual one says.
+    """
 
     weight: float
     points: Points
+    median: float
+    wider: float
 
 
 def weigh(plan: Points, seen: Sample) -> Weighed:
@@ -100,7 +113,7 @@ def weigh(plan: Points, seen: Sample) -> Weighed:
     made = Points(low, min(max((6 * mean - low - high) / 4, low), high), high)
     # Wider or narrower than the plan's shape, their median is a little beside the one that was weighed.
     scale = median / _at(made, 0.5)
-    return Weighed(weight, Points(scale * made.low_s, scale * made.likely_s, scale * made.high_s))
+    return Weighed(weight, Points(scale * made.low_s, scale * made.likely_s, scale * made.high_s), median, wider)
 
 
 def _spread(plan: Points) -> float:
@@ -157,22 +170,51 @@ def rounded(seconds: float) -> int:
     return min(max(1, step * math.floor(seconds / step + 0.5)), LONGEST_S - 60)
 
 
-def _reason(seen: Sample, takes: Takes, weight: float, changed: bool) -> str:
-    said = f"{_runs(seen.n)}, median {duration(round(seen.median))}, {_against(seen.median / takes.likely_s)}"
-    share = min(max(round(weight, 2), 0.01), 0.99)
-    end = "" if changed else "; rounded, that is the plan"
-    return f"{said}; weighed {share:.2f} to the plan's {1 - share:.2f}{end}."
+def _reason(seen: Sample, plan: Points, weighed: Weighed, better: Takes | None) -> str:
+    """What the runs say of the plan, and why each point moves as it does; `better`: what is proposed, if anything is.
+
+    The likely duration is where a step ends most often, and what is weighed is the median: a plan that is right has
+    runs that take longer than the likely one. So both are told.
+    """
+    planned_s, likely_s = _at(plan, 0.5), plan.likely_s
+    likely = _against(seen.median / likely_s, f"the likely {duration(round(likely_s))}")
+    middle = _against(seen.median / planned_s, f"the plan's median of {duration(round(planned_s))}")
+    share = min(max(round(weighed.weight, 2), 0.01), 0.99)
+    made = f"weighed {share:.2f} to the plan's {1 - share:.2f}, the median is {duration(round(weighed.median))}"
+    said = f"{_runs(seen.n)}, median {duration(round(seen.median))}: {likely}, {middle}; {made}"
+    return f"{said}; rounded, that is the plan." if better is None else f"{said}.{_moved(plan, weighed, better)}"
+
+
+def _moved(plan: Points, weighed: Weighed, better: Takes) -> str:
+    """Why the points lie otherwise about the median than the plan's, and where the likely one goes against it."""
+    against = ""
+    if weighed.median > _at(plan, 0.5) and better.likely_s < plan.likely_s:
+        against = "the likely one is lower, though the median is higher"
+    elif weighed.median < _at(plan, 0.5) and better.likely_s > plan.likely_s:
+        against = "the likely one is higher, though the median is lower"
+    also = f", and {against}" if against else ""
+    if plan.high_s <= plan.low_s:
+        return f" The plan has no spread, so one is added as the runs vary{also}."
+    if abs(weighed.wider - 1) >= APART:
+        return f" Plan and runs together vary {_more(weighed.wider)} than planned, so the points lie " + (
+            f"{'farther apart' if weighed.wider > 1 else 'closer together'}{also}."
+        )
+    return f" Rounded, {against}." if against else ""
+
+
+def _more(ratio: float) -> str:
+    return f"{abs(round(100 * (ratio - 1)))} % {'more' if ratio > 1 else 'less'}"
 
 
 def _runs(n: int) -> str:
     return "1 run" if n == 1 else f"{n} runs"
 
 
-def _against(ratio: float) -> str:
-    """How the median compares with the likely duration: ``12 % longer than planned``."""
+def _against(ratio: float, what: str) -> str:
+    """How the median compares with `what`: ``12 % longer than the likely 5m``."""
     percent = round(100 * (ratio - 1))
     if not percent:
-        return "as planned"
+        return f"as long as {what}"
     if ratio >= 2:
-        return f"{ratio:.1f} times what is planned"
-    return f"{abs(percent)} % {'longer' if percent > 0 else 'shorter'} than planned"
+        return f"{ratio:.1f} times {what}"
+    return f"{abs(percent)} % {'longer' if percent > 0 else 'shorter'} than {what}"

@@ -8,7 +8,8 @@ from app.core.commands_rehearsal import NoteInjectDone
 from app.core.completing import next_action
 from app.core.events_rehearsal import InjectSet
 from app.core.marking import Values, unacknowledged
-from app.core.player_draws import bad_value, good_value, takes_s
+from app.core.player_draws import takes_s
+from app.core.player_readings import bad_value, good_value
 from app.core.procedure import Designator, Step
 from app.core.progress import Called
 from app.core.shares import between

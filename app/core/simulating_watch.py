@@ -8,7 +8,7 @@ from app.core.commands_rehearsal import NoteInjectDone
 from app.core.custody import HELD
 from app.core.events_rehearsal import InjectSet
 from app.core.limits import SupplyState
-from app.core.player_draws import gauge
+from app.core.player_readings import gauge
 from app.core.procedure import Designator
 from app.core.rounds import round_states
 from app.core.shares import between
@@ -24,6 +24,7 @@ FIRST_READING_S = (120, 300)
 READ_EVERY_S = 1800
 WITH_ROUND_S = 600
 """A gauge is read every half hour; at a round too, if the last reading is older than this. Our own, no source."""
+WRONG_S = (5, 30)
 STOWS_S = (20, 90)
 LOSES_S = (30, 120)
 LOST_BECAUSE = "it drifted off"
@@ -79,13 +80,18 @@ def _readings(situation: Situation, cast: Cast) -> Iterator[Act]:
         if each.person and each.person not in cast.players:
             continue
         at_s = max(_next_reading_s(each, cast), cast.since_s)
+        shown = _shows(situation, cast, each, at_s)
+        yield Act(at_s, TakeReading(each.supply.name, each.person or None, shown), each.person)
         wrong = next((trouble for trouble in cast.waiting("wrong reading") if _is_of(trouble, each)), None)
-        if wrong is not None and wrong.value is not None and wrong.from_s <= at_s:
-            command = TakeReading(each.supply.name, each.person or None, wrong.value)
-            yield Act(at_s, command, each.person, wrong.inject)
-        else:
-            shown = _shows(situation, cast, each, at_s)
-            yield Act(at_s, TakeReading(each.supply.name, each.person or None, shown), each.person)
+        if wrong is not None and wrong.value is not None:
+            yield _wrong(cast, each, wrong, wrong.value)
+
+
+def _wrong(cast: Cast, one: SupplyState, trouble: InjectSet, value: float) -> Act:
+    """Read as soon as the trouble has begun, whenever the gauge was to be read next."""
+    last_s = one.readings[-1].at_s if one.readings else 0
+    at_s = max(trouble.from_s, cast.since_s, last_s) + between(cast.seed, *WRONG_S, "wrong", trouble.inject, one.person)
+    return Act(at_s, TakeReading(one.supply.name, one.person or None, value), one.person, trouble.inject)
 
 
 def _is_of(trouble: InjectSet, one: SupplyState) -> bool:
@@ -116,16 +122,36 @@ def _loses(situation: Situation, cast: Cast, trouble: InjectSet) -> Iterator[Act
     tool = trouble.tool or ""
     place = situation.state.watch.tools.get(tool)
     if place is None or place.how in ("stowed", "left outside"):
-        taker = trouble.person or _needs(situation, cast, tool)
+        taker = _loser(situation, cast, trouble)
         if taker in cast.players:
             at_s = max(trouble.from_s, 0 if place is None else place.at_s)
             yield Act(at_s, MoveTool(tool, "taken", taker), taker or "")
     elif place.how == "lost":
         yield Act(max(trouble.from_s, place.at_s), NoteInjectDone(trouble.inject))
-    elif (loser := trouble.person or place.person) in cast.players:
+    elif (loser := _loser(situation, cast, trouble)) in cast.players:
         at_s = max(trouble.from_s, place.at_s) + between(cast.seed, *LOSES_S, "loses", tool, place.at_s)
         reason = trouble.text or LOST_BECAUSE
         yield Act(at_s, MoveTool(tool, "lost", loser, reason=reason), loser or "", trouble.inject)
+
+
+def _loser(situation: Situation, cast: Cast, trouble: InjectSet) -> Designator | None:
+    """Whoever was named, or has the tool, or is the first that would take it out; None where that is nobody simulated
+    and nobody has it."""
+    place = situation.state.watch.tools.get(trouble.tool or "")
+    if place is None or place.how in ("stowed", "left outside"):
+        return trouble.person or _needs(situation, cast, trouble.tool or "")
+    return trouble.person or place.person
+
+
+def comes_by_itself(situation: Situation, cast: Cast, trouble: InjectSet) -> bool:
+    """Whether simulated people alone bring it about; else it is said to those whom it befalls."""
+    if trouble.tool is not None:
+        return _loser(situation, cast, trouble) in cast.players
+    if trouble.person is not None:
+        return trouble.person in cast.players
+    if trouble.step is not None:
+        return cast.play(situation.step(trouble.step).who)
+    return any(_is_of(trouble, one) and (not one.person or one.person in cast.players) for one in situation.gauges)
 
 
 def _needs(situation: Situation, cast: Cast, tool: str) -> Designator | None:

@@ -106,7 +106,7 @@ def _drawn(situation: Situation, count: int, seed: int) -> Iterator[InjectSet]:
     made = 0
     for trouble in draw_trouble(situation.prepared.base, seed, ALL):
         if made < count and _can_happen(situation, trouble):
-            yield _inject(situation, trouble, made)
+            yield replace(_inject(situation, trouble, made), seed=seed)
             made += 1
     if not made:
         raise Refusal("over", "Nothing is left that trouble could befall.")

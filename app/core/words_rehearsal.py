@@ -20,7 +20,8 @@ def rehearsal_sentence(event: RehearsalEvent, procedure: Procedure, named: StepW
             return f"Simulated people play {joined(who)} (seed {seed})"
         case InjectSet():
             what = inject_words(event, procedure, named)
-            return f"Trouble set ({event.inject}): {what}, from {clock(event.from_s)} on"
+            drawn = "" if event.seed is None else f" (drawn from seed {event.seed})"
+            return f"Trouble set ({event.inject}): {what}, from {clock(event.from_s)} on{drawn}"
         case InjectDropped(inject):
             return f"Trouble dropped: {inject}"
         case InjectDone(inject):

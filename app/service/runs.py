@@ -175,7 +175,7 @@ class Service:
             return Outcome(known.answer["seq"], tuple(known.answer["events"]), True), ()
         state = self._working(conn, live)
         now_s = max(now_s, state.rehearsal.ruling.to_s)  # It may have arrived while the clock was being set forward.
-        at_s = said.at_s(now_s, live.clock.rate)
+        at_s = said.at_s(now_s, state.rehearsal.ruling.seq > 0)
         if said.pressed_s is not None:
             not_reopened_since(Situation(live.prepared, state, now_s), command, said.pressed_s)
         events = decide(Situation(live.prepared, state, now_s), command, at_s)

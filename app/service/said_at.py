@@ -18,14 +18,15 @@ class SaidAt:
     pressed_s: int | None
     sent: str
 
-    def at_s(self, now_s: int, rate: float = 1.0) -> int:
-        """The elapsed second that the order is about; "now" is when it was pressed. `rate`: of the run's clock.
+    def at_s(self, now_s: int, ruled: bool = False) -> int:
+        """The elapsed second that the order is about; "now" is when it was pressed. `ruled`: the run's
+        clock was ruled, so a station that did not hear of it may have counted on to what has not come.
 
         Raises:
             Refusal: it can't be read, or it had not come then (by more than a station's clock may be off).
         """
         pressed_s = now_s if self.pressed_s is None else self.pressed_s
-        if pressed_s > now_s + FAST_S * max(1.0, rate):
+        if pressed_s > now_s + FAST_S and not ruled:
             said, now = clock(pressed_s), clock(now_s)
             raise Refusal("future", f"The station says that it was pressed at {said}, and it is only {now} now.")
         at_s = moment(self.at, min(pressed_s, now_s))

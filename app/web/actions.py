@@ -197,7 +197,7 @@ def _command(form: Sent) -> Command:
         anew=bool(form.first("anew")),
         heard=bool(form.first("heard")),
         rate=read_number("how fast", form.first("rate")) if form.first("rate").strip() else None,
-        seed=_whole(form.first("seed").strip()),
+        seed=_seed(form.first("seed").strip()),
         keep_time=not form.first("at").strip(),
         tasks=form.each("tasks") or in_order(dict(form.named("order:"))),
         who=form.each("who"),
@@ -219,6 +219,13 @@ _WITH_VALUES = ("mark", "count", "correct")
 def _numbers(form: Sent, prefix: str) -> Values:
     """Raises Refusal: something typed is not a number."""
     return tuple((name, read_number(name, text)) for name, text in form.named(prefix) if text.strip())
+
+
+def _seed(text: str) -> int:
+    """0 where none was typed. Raises Refusal: it is no whole number; taken for 0 it would draw something else."""
+    if text and not (text.isascii() and text.isdigit() and len(text) < 17):
+        raise Refusal("not-a-number", f"A seed is a whole number, written in digits, not “{text[:20]}”.")
+    return int(text or 0)
 
 
 def _whole(text: str) -> int:

@@ -26,11 +26,11 @@ def seen(log: list[Logged], state: State, may: str) -> list[Logged]:
 
 
 def told(log: Iterable[Logged], state: State, may: str) -> list[dict[str, Any]]:
-    """The log as the API shows it; an event that is kept from the reader has its place, but neither kind nor body."""
+    """The log as the API shows it; an event that is kept from the reader has its place, but no more."""
     whole = may_see_all(state, may)
     return [
         logged_json(logged)
         if whole or not is_kept_from_trainees(logged.event)
-        else logged_json(logged) | {"kind": WITHHELD, "body": {}}
+        else logged_json(logged) | {"kind": WITHHELD, "body": {}, "by": "", "station": ""}
         for logged in log
     ]

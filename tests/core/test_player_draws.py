@@ -10,7 +10,8 @@ from scipy import stats
 
 from app.core.draws import Points
 from app.core.paces import SIGMA
-from app.core.player_draws import bad_value, drawn_s, gauge, good_value, pace, pace_of
+from app.core.player_draws import drawn_s, pace, pace_of
+from app.core.player_readings import bad_value, gauge, good_value
 from app.core.procedure import Supply, Value
 from app.core.shares import between, share
 

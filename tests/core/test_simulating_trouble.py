@@ -14,7 +14,8 @@ from app.core.events_watch import FlagRaised, PollAnswered, ReadingTaken, ToolMo
 from app.core.player_draws import takes_s
 from app.core.procedure import Limits, Supply, Value
 from app.core.simulated import Simulated, simulate
-from app.core.simulating import acts
+from app.core.simulating import acts, cast_of
+from app.core.simulating_watch import comes_by_itself
 from app.core.situation import Prepared
 from tests.core.building import link, procedure, step, task
 from tests.core.running import Run
@@ -199,3 +200,45 @@ def test_a_rehearsal_that_somebody_forgot_does_not_fill_its_log() -> None:
     while coming := acts(run.at(run.now_s)):
         run.order(coming[0].command, max(run.now_s, coming[0].at_s))
     assert 10 < len(run.log) < 60
+
+
+def test_a_gauge_is_read_wrongly_as_soon_as_the_trouble_begins_and_not_truly_in_between() -> None:
+    at_s = 700
+    run = run_with(SetInject("wrong reading", at_s, supply="battery", person="EV2", value=15.0))
+    read = [
+        (order.at_s, event.value)
+        for order in run.orders
+        for event in order.events
+        if isinstance(event, ReadingTaken) and event.person == "EV2" and order.at_s >= at_s
+    ]
+    assert read[0][1] == 15.0
+    assert at_s + 5 <= read[0][0] <= at_s + 30
+
+
+@pytest.mark.parametrize(
+    ("trouble", "players", "by_itself"),
+    [
+        (SetInject("lost tool", tool="saw"), ("EV2",), False),
+        (SetInject("lost tool", tool="saw"), ("EV1", "EV2"), True),
+        (SetInject("lost tool", tool="saw", person="EV2"), ("EV2",), True),
+        (SetInject("lost tool", tool="file"), ("EV1",), False),
+        (SetInject("wrong reading", supply="battery", value=1.0), ("ARM",), False),
+        (SetInject("wrong reading", supply="battery", value=1.0), ("EV2",), True),
+        (SetInject("wrong reading", supply="battery", person="EV1", value=1.0), ("EV2",), False),
+        (SetInject("delay", step="home/1", by_s=60), ("EV1",), False),
+        (SetInject("delay", step="home/1", by_s=60), ("EV1", "EV2"), True),
+        (SetInject("no-go", person="ARM"), ("ARM",), True),
+    ],
+)
+def test_the_trainer_is_told_what_comes_by_itself_and_what_must_be_said(
+    trouble: SetInject, players: tuple[str, ...], by_itself: bool
+) -> None:
+    run = Run(MADE)
+    run.order(MoveTool("saw", "taken", "EV1"), 5)
+    run.order(SetPlayers(players, 4), 10)
+    run.order(trouble, 10)
+    situation = run.at(20)
+    cast = cast_of(situation)
+    assert cast is not None
+    (event,) = situation.state.rehearsal.injects.values()
+    assert comes_by_itself(situation, cast, event) is by_itself

@@ -130,10 +130,14 @@ def test_a_clock_that_stands_does_not_mind_a_step_and_goes_on_from_where_it_stoo
     assert not [each for each in service.run(run).log if isinstance(each.event, ClockStepped)]
 
 
-def test_a_station_that_is_a_little_fast_is_further_ahead_on_a_fast_clock(service: Service, clock: SetClock) -> None:
+def test_what_a_station_pressed_while_it_did_not_hear_that_the_clock_was_stopped_is_taken_as_now(
+    service: Service, clock: SetClock
+) -> None:
     run = small_run(service)
-    rule(service, run, 60)
     clock.at_s = 10
-    service.order(run, AddNote("heard"), sender(), pressed_s=600 + 30 * 60).result()
-    with pytest.raises(Refusal, match="it is only 00:10:00 now"):
-        service.order(run, AddNote("too far"), sender(), pressed_s=600 + 30 * 60 + 1).result()
+    rule(service, run, 0)
+    clock.at_s = 600
+    kept = service.order(run, AddNote("kept"), sender(), pressed_s=600).result()
+    assert kept.events[0]["at_s"] == 10
+    with pytest.raises(Refusal, match="has not come yet"):
+        service.order(run, AddNote("to come"), sender(), "0:05", 200).result()

@@ -107,6 +107,34 @@ def test_random_trouble_is_drawn_from_the_page(site: Site) -> None:
     assert "Trouble to come · 3" in ordered(site, run, do="draw-trouble", number="3", seed="5")
 
 
+@pytest.mark.parametrize("seed", ["abc", "-3", "1.5", "9" * 40])
+def test_a_seed_that_is_none_is_refused_and_not_taken_for_another(site: Site, seed: str) -> None:
+    run = site.start()
+    for order in ({"do": "players", "who": "EV1"}, {"do": "draw-trouble", "number": "2"}):
+        answer = site.post(f"/runs/{run}/orders", data={"page": "trainer", "seed": seed, **order})
+        assert answer.status_code in (409, 422)
+        assert "seed" in words(answer.text)
+    assert len(site.shell.service.run(run).log) == 1
+
+
+def test_trouble_of_a_step_is_due_when_its_step_is(site: Site) -> None:
+    run = site.start()
+    assert "00:00:00 due" not in ordered(site, run, **{**TROUBLE, "set_to": ""})
+    assert "00:00:00 due" in ordered(site, run, do="inject", what="failed step", step="rig/1")
+
+
+def test_a_run_with_simulated_people_is_said_to_be_so_wherever_runs_are_named(site: Site) -> None:
+    run, other = site.start(), site.start()
+    site.post(f"/runs/{run}/orders", data={"page": "trainer", "do": "players", "who": ["EV1", "EV2"]})
+    site.post(f"/runs/{other}/orders", data={"page": "trainer", "do": "players", "who": ["EV2"]})
+    for page in ("/", "/runs", f"/compare?run={run}&run={other}"):
+        said = words(site.page(page))
+        assert "all simulated" in said, page
+        assert "EV2 simulated" in said, page
+    for page in ("desk", "lead", "list/EV1", "debrief", "log"):
+        assert "all simulated" in words(site.page(f"/runs/{run}/{page}")), page
+
+
 def test_a_live_run_has_a_trainers_page_that_only_says_so(site: Site) -> None:
     answer = site.post("/runs", data={"revision": site.load(), "kind": "live"})
     run = int(answer.headers["location"].split("/")[2])

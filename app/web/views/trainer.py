@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from app.core.events_rehearsal import InjectSet
 from app.core.procedure import Designator, Step, StepId
 from app.core.rehearsal import Ruling
-from app.core.situation import Situation
+from app.core.simulating_cast import cast_of
+from app.core.simulating_watch import comes_by_itself
+from app.core.situation import Situation, StepState
 from app.core.times import clock
 from app.core.words import step_words
 from app.core.words_rehearsal import inject_words, rate_words
@@ -37,7 +39,7 @@ class Played:
 
 @dataclass(frozen=True, slots=True)
 class ToCome:
-    """Trouble that has not taken effect. `due`: its time has come. `by_itself`: simulated people bring it about."""
+    """Trouble that has not taken effect. `due`: its time has come, and its step's. `by_itself`: nobody need be told."""
 
     inject: str
     words: str
@@ -110,21 +112,18 @@ def _now(situation: Situation, person: Designator) -> str:
 
 
 def _to_come(situation: Situation, event: InjectSet, new_key: NewKey) -> ToCome:
+    cast = cast_of(situation)
     return ToCome(
         inject=event.inject,
         words=inject_words(event, situation.procedure, step_words),
         at=clock(event.from_s),
-        due=event.from_s <= situation.at_s,
-        by_itself=_by_itself(situation, event),
+        due=event.from_s <= situation.at_s and _is_next(situation, event.step),
+        by_itself=cast is not None and comes_by_itself(situation, cast, event),
         key=new_key(),
         key_done=new_key(),
     )
 
 
-def _by_itself(situation: Situation, event: InjectSet) -> bool:
-    """Whether all whom it befalls are simulated; else the trainer says it on the loop."""
-    players = situation.state.rehearsal.players
-    if event.person is not None:
-        return event.person in players
-    who = situation.step(event.step).who if event.step is not None else ()
-    return bool(players) and all(person in players for person in who)
+def _is_next(situation: Situation, step: StepId | None) -> bool:
+    """Whether somebody is at the step, or could be; so is what is about no step."""
+    return step is None or situation.states[situation.network.index[step]] in (StepState.UNDER_WAY, StepState.READY)
