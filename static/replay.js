@@ -31,9 +31,8 @@
   let under = null;
   let askedAt = -Infinity;
   let timer = null;
-  let anew = false; // the same moment is asked for once more: a run that goes on has grown, and its past may have changed
-  let then = null; // what is done when the answer to that is there
-  let answering = null;
+  // `anew`: the same moment is asked for once more, for a run that goes on has grown; `then` is done with that answer
+  let [anew, then, answering] = [false, null, null];
   let heardAt = now();
   const isFresh = () => now() - heardAt < FRESH_MS && wanted === shown();
   function askAnew(does = null) {
@@ -68,10 +67,7 @@
     look.value = mayLook ? "1" : "";
     begun = false;
     window.htmx?.trigger(main, "momentasked");
-    if (begun) {
-      [answering, then, anew] = [then, null, false];
-      return;
-    }
+    if (begun) return void ([answering, then, anew] = [then, null, false]);
     under = null; // htmx has not come to this page yet
     timer = setTimeout(ask, EACH_MS);
   }
@@ -204,7 +200,7 @@
   addEventListener("pageshow", (event) => event.persisted && stop());
 
   // ---- hands
-  const step = (forth, sure = isFresh() || (forth && !isRunning() && wanted === shown())) => {
+  const step = (forth, sure = isRunning() ? isFresh() : wanted === shown()) => {
     const seconds = place().dataset.events.split(" ").filter(Boolean).map(Number);
     const next = forth ? seconds.find((each) => each > wanted) : seconds.findLast((each) => each < wanted);
     if (next !== undefined) return go(next);

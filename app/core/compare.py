@@ -1,8 +1,11 @@
 """Two or more runs of one procedure beside each other: step by step and person by person. It judges nobody.
 
-Runs may be of different revisions. A step is the same where its id and its words are; what has no match is told.
+Runs may be of different revisions. A step is the same where its task and its words are, whatever its number: of the
+same words several times in a task the first is the first, if all the runs have them equally often, else the number
+has to be the same too. Who does it may differ. What has no match is told.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
@@ -14,6 +17,7 @@ from app.core.sample import sample
 from app.core.situation import Situation
 
 T = TypeVar("T")
+_Key = tuple[TaskId, str, int | StepId]
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +136,7 @@ def compare(runs: Sequence[Ran]) -> Comparing:
     """
     if not runs:
         raise ValueError("there is nothing to compare")
-    held = [{(step.id, step.do): step for step in each.steps} for each in runs]
+    held = _held(runs)
     keys = dict.fromkeys(key for steps in held for key in steps)
     shared = [key for key in keys if sum(key in steps for steps in held) > 1]
     alone = [key for key in keys if sum(key in steps for steps in held) == 1] if len(runs) > 1 else []
@@ -144,6 +148,26 @@ def compare(runs: Sequence[Ran]) -> Comparing:
         finish=spread(each.finish_s for each in runs),
         lead=spread(each.lead_s for each in runs),
     )
+
+
+def _held(runs: Sequence[Ran]) -> list[dict[_Key, AsRunStep]]:
+    """Each run's steps by what makes them the same."""
+    counts = [Counter((step.task, _words(step)) for step in each.steps) for each in runs]
+    found = []
+    for each in runs:
+        seen: Counter[tuple[TaskId, str]] = Counter()
+        steps: dict[_Key, AsRunStep] = {}
+        for step in each.steps:
+            work = (step.task, _words(step))
+            alike = len({count[work] for count in counts if work in count}) == 1
+            steps[(*work, seen[work] if alike else step.id)] = step
+            seen[work] += 1
+        found.append(steps)
+    return found
+
+
+def _words(step: AsRunStep) -> str:
+    return " ".join(step.do.split())
 
 
 def spread(values: Iterable[int | None]) -> Spread | None:
@@ -199,15 +223,12 @@ def _people(runs: Sequence[Ran]) -> tuple[PersonAcross, ...]:
     return tuple(found)
 
 
-def _unmatched(
-    runs: Sequence[Ran], held: Sequence[dict[tuple[StepId, str], AsRunStep]], key: tuple[StepId, str]
-) -> Unmatched:
-    step, do = key
-    run = next(each.run for each, steps in zip(runs, held, strict=True) if key in steps)
+def _unmatched(runs: Sequence[Ran], held: Sequence[dict[_Key, AsRunStep]], key: _Key) -> Unmatched:
+    run, row = next((each.run, steps[key]) for each, steps in zip(runs, held, strict=True) if key in steps)
     others = [
-        f"run {each.run} has “{words}” there"
-        for each, steps in zip(runs, held, strict=True)
-        for name, words in steps
-        if name == step and words != do
+        f"run {each.run} has “{step.do}” there"
+        for each in runs
+        for step in each.steps
+        if step.id == row.id and _words(step) != _words(row)
     ]
-    return Unmatched(run, step, do, "; ".join(others) or "no other run has it")
+    return Unmatched(run, row.id, row.do, "; ".join(others) or "no other run has it")

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from app.core.as_run import AsRunStep, as_run
-from app.core.events import Logged, StepMarked
+from app.core.events import Logged, StepMarked, StepReopened
 from app.core.events_rehearsal import ClockRuled, InjectDone, InjectSet, PlayersSet
 from app.core.procedure import Designator, Procedure, Span, Step, StepId
 from app.core.sample import Sample, sample
@@ -25,6 +25,7 @@ NOT_IN_REVISION = "its revision has no such step"
 NOT_MARKED = "not marked"
 AT_ONCE = "marked at the second in which it could begin"
 SIMULATED = "marked by simulated people"
+AGAIN = "taken back and done again, so that its mark is not the end of one piece of work"
 TROUBLED = "the trainer made trouble there"
 NOT_YET = "told when the rehearsal has ended"
 WINDOW = "it may have waited for its window, and its start was not recorded"
@@ -121,7 +122,7 @@ def told_by(past: PastRun, simulated: bool = False) -> Mapping[StepId, Told]:
     """What a run tells of each step of its own revision."""
     rows = as_run(past.situation)
     ended = past.situation.state.ended_s is not None
-    about = _About(_shared(rows), _played(past.log), _troubled(past.log), _ruled(past.log), ended, simulated)
+    about = _About(_shared(rows), _again(past.log), _played(past.log), _troubled(past.log), _ruled(past.log), ended, simulated)
     opened = past.situation.network.spans
     return {row.id: Told(past.run, *_took(row, about, opened[number] or ())) for number, row in enumerate(rows)}
 
@@ -131,6 +132,7 @@ class _About:
     """What is to be known of a run before a duration in it counts; see the functions that find each."""
 
     shared: Mapping[StepId, StepId]
+    again: frozenset[StepId]
     played: Mapping[StepId, frozenset[Designator]]
     troubled: frozenset[StepId]
     ruled: Sequence[tuple[int, int]]
@@ -150,6 +152,8 @@ def _took(row: AsRunStep, about: _About, window: Sequence[Span]) -> tuple[int | 
     if row.id in about.troubled:
         # Whoever is trained is not told before that what befell them was the trainer's doing.
         return None, TROUBLED if about.ended else NOT_YET
+    if row.id in about.again:
+        return None, AGAIN
     if row.id in about.shared and not row.start_known:
         return None, f"marked in the same second as {about.shared[row.id]}"
     if row.took_s <= 0:
@@ -164,15 +168,28 @@ def _took(row: AsRunStep, about: _About, window: Sequence[Span]) -> tuple[int | 
 
 def _shared(rows: Sequence[AsRunStep]) -> Mapping[StepId, StepId]:
     """Steps of one person marked in the same second, each with another of them: caught up with together, so that one
-    of them has the time of all, and which took how long can't be told."""
+    of them has the time of all, and which took how long can't be told. One that is planned to take no time takes none
+    of another's."""
     marked: dict[tuple[Designator, int], list[StepId]] = defaultdict(list)
     for row in rows:
-        if row.finish_s is not None:
+        if row.finish_s is not None and row.takes_s > 0:
             for person in row.who:
                 marked[person, row.finish_s].append(row.id)
     return {
         step: next(other for other in each if other != step) for each in marked.values() if each[1:] for step in each
     }
+
+
+def _again(log: Iterable[Logged]) -> frozenset[StepId]:
+    """Steps that were done, taken back later and done again; a slip that was undone at once is none of them."""
+    done: set[StepId] = set()
+    found: set[StepId] = set()
+    for logged in log:
+        if isinstance(logged.event, StepMarked):
+            done.add(logged.event.step)
+        elif isinstance(logged.event, StepReopened) and logged.event.step in done and not logged.event.undone:
+            found.add(logged.event.step)
+    return frozenset(found)
 
 
 def _played(log: Iterable[Logged]) -> Mapping[StepId, frozenset[Designator]]:

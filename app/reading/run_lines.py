@@ -12,7 +12,8 @@ from math import isfinite
 from typing import Any
 
 from app.core.as_run import as_run
-from app.core.events import Logged, RunEnded, RunStarted, StepAdded, UnknownEvent, event_from
+from app.core.events import Event, Logged, RunEnded, RunStarted, StepAdded, UnknownEvent, event_from
+from app.core.events_progress import ActionsDone
 from app.core.fold import added_task, fold
 from app.core.heads import head_words
 from app.core.log_chain import first_chain, next_chain
@@ -255,6 +256,12 @@ def _be_a_run(row: Columns, log: Sequence[Logged]) -> None:
         raise RunFault(ends[1] + 1, "a run ends only once")
 
 
+def _be_counted(event: Event, procedure: Procedure) -> None:
+    """Of a step of so many actions no others are done: what is counted is kept one by one. Raises ValueError."""
+    if isinstance(event, ActionsDone) and not 1 <= event.first <= event.last <= (procedure.step(event.step).count or 0):
+        raise ValueError("there are not so many actions")
+
+
 def _be_told(procedure: Procedure, log: Sequence[Logged]) -> None:
     """Work the run out as the pages would: a log may be well formed and yet speak of steps that there are not."""
     added: tuple[Task, ...] = ()
@@ -262,7 +269,9 @@ def _be_told(procedure: Procedure, log: Sequence[Logged]) -> None:
         try:
             if isinstance(each.event, StepAdded):
                 added = (*added, added_task(each.event))
-            sentence(each.event, replace(procedure, tasks=(*procedure.tasks, *added)))
+            grown = replace(procedure, tasks=(*procedure.tasks, *added))
+            sentence(each.event, grown)
+            _be_counted(each.event, grown)
         except _DAMAGE as error:
             raise RunFault(each.seq + 1, "it speaks of something that the procedure does not have") from error
     try:

@@ -22,6 +22,7 @@ BOTH = "both"
 MOST_RUNS = 50
 """The newest so many are asked: each is read whole. Our own bound; more would move no median."""
 LONGEST_SOURCE = 60
+WEIGHED = "it began before this revision, whose durations are from runs: tick it to count it, maybe once more"
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +122,8 @@ def _asked(
     for run in runs:
         wanted = asked.kind in (run.kind, BOTH) and (not asked.runs or run.run in asked.runs)
         why, ended = "", None
+        if wanted and run.run not in asked.runs and is_weighed(stored, run):
+            wanted, why = False, WEIGHED
         if wanted and len(past) >= MOST_RUNS:
             wanted, why = False, f"only the newest {MOST_RUNS} are asked"
         try:
@@ -132,6 +135,11 @@ def _asked(
         except (RunDamaged, Refused):
             wanted, why = False, f"what is stored of it can't be read: “leadline verify {run.run}” says why"
         yield RunChoice(run, run.revision == stored.hash, ended, wanted, why)
+
+
+def is_weighed(stored: StoredRevision, run: StoredRun) -> bool:
+    """Whether a run may be in the plan already: the plan's durations are from runs, and this one was before it."""
+    return stored.source.endswith(DRAFTED) and run.started_at <= stored.loaded_at
 
 
 def draft(found: Found, steps: Collection[StepId]) -> Draft:
@@ -160,7 +168,7 @@ DRAFTED = ", durations from runs"
 
 
 def durations_report(found: Found) -> dict[str, Any]:
-    """All of it as plain JSON values, the fixed form that scripts rely on. Seconds; a ratio is to the likely one."""
+    """All of it as plain JSON values, the fixed form that scripts rely on. Seconds; `ratio` is to the likely one."""
     return {
         "revision": found.stored.hash,
         "procedure": found.stored.procedure,
@@ -194,6 +202,8 @@ def _step(found: StepDurations, proposed: "Proposal") -> dict[str, Any]:
         "low_s": None if seen is None else seen.quantile(LOW),
         "high_s": None if seen is None else seen.quantile(HIGH),
         "ratio": None if found.ratio is None else round(found.ratio, 4),
+        "planned_median_s": None if proposed.planned_median_s is None else round(proposed.planned_median_s, 1),
+        "ratio_to_median": None if proposed.ratio is None else round(proposed.ratio, 4),
         "took": [{"run": each.run, "took_s": each.took_s} for each in found.told if each.took_s is not None],
         "left_out": [{"run": each.run, "why": each.why} for each in found.left_out],
         "proposed": _takes(proposed.takes),

@@ -2,15 +2,18 @@
 
 import time
 from bisect import insort
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from threading import Lock
 
 from app.core.events import Logged, NoteAdded, StartRecorded, StepMarked, StepReopened
+from app.core.events_progress import ActionsDone, MarkCorrected
 from app.core.events_watch import PollCalled
 from app.core.fold import changes_from_s, happened_s
 from app.core.moments import Depth, Kind, Turn, after, depth_of, kind_of_jump, turns
 from app.core.passes import project
+from app.core.procedure import StepId
 from app.core.rehearsal import is_kept_from_trainees
 from app.core.situation import Situation
 from app.service.live_run import LiveRun
@@ -24,7 +27,8 @@ class Moments:
     """What is known of a run's moments.
 
     Attributes:
-        seconds: at which something happened, rising, each once; without what a rehearsal keeps from its trainees.
+        seconds: at which something happened, rising, each once; without what a rehearsal keeps from its trainees, and
+            without the old times of marks that were corrected, at which nothing is seen.
         entries: of the log by what they are jumped to as, in order of when they happened.
         turns: of the team lead before `looked_s`, the first second that was not looked at yet.
         polls: the entries that called one, which a no-go there is about.
@@ -55,7 +59,8 @@ class RunMoments:
         self._lock = Lock()
         self._looking = Lock()
         self._seen = 0
-        self._seconds: tuple[int, ...] = ()
+        self._seconds = _Seconds()
+        self._edges: tuple[int, ...] = ()
         self._entries: dict[Kind, list[tuple[int, int, Logged]]] = {
             kind: [] for kind in Kind if kind is not Kind.BEHIND
         }
@@ -79,7 +84,7 @@ class RunMoments:
             entries = {kind: tuple(row[-1] for row in rows) for kind, rows in self._entries.items()}
             shown, polls = tuple(self._turns), tuple(self._polls)
             running = live.state.ended_s is None
-            return Moments(self._seconds, entries, shown, self._looked_s, polls, end_s, running)
+            return Moments(self._seconds.rising, entries, shown, self._looked_s, polls, end_s, running)
 
     def _take_in(self, log: list[Logged]) -> None:
         """Sort in what is new, and forget the turns that it may have changed."""
@@ -88,8 +93,9 @@ class RunMoments:
             return
         self._seen += len(new)
         told = [logged for logged in new if not is_kept_from_trainees(logged.event)]
-        seconds = {happened_s(logged) for logged in told} | {changes_from_s(logged) for logged in told}
-        self._seconds = _joined(self._seconds, sorted(seconds))
+        self._seconds.take_in(told)
+        edges = {happened_s(logged) for logged in told} | {changes_from_s(logged) for logged in told}
+        self._edges = _joined(self._edges, sorted(edges))
         for logged in told:
             if isinstance(logged.event, COMMON):
                 continue
@@ -105,7 +111,7 @@ class RunMoments:
     def _is_last_stretch(self, live: LiveRun, end_s: int) -> bool:
         with self._lock:
             self._take_in(live.log)
-            following = after(self._seconds, self._looked_s)
+            following = after(self._edges, self._looked_s)
             return self._looked_s <= end_s and (following is None or following > end_s)
 
     def _look(self, live: LiveRun, end_s: int) -> bool:
@@ -116,7 +122,7 @@ class RunMoments:
                 self._seen,
                 self._looked_s,
                 self._depth,
-                after(self._seconds, self._looked_s),
+                after(self._edges, self._looked_s),
             )
         if first_s > end_s:
             return False
@@ -132,6 +138,30 @@ class RunMoments:
                 self._turns += found
                 self._looked_s, self._depth = last_s + 1, ends
         return True
+
+
+class _Seconds:
+    """At which something happened. A corrected mark happened at its new time, with the actions counted with it."""
+
+    def __init__(self) -> None:
+        self.rising: tuple[int, ...] = ()
+        self._entries: Counter[int] = Counter()
+        self._done: Counter[tuple[StepId, int]] = Counter()
+
+    def take_in(self, new: Sequence[Logged]) -> None:
+        seconds, left = set[int](), False
+        for logged in new:
+            event, at_s = logged.event, happened_s(logged)
+            if isinstance(event, MarkCorrected) and event.was_s != event.now_s:
+                self._entries[event.was_s] -= self._done.pop((event.step, event.was_s), 0)
+                left = True
+            if isinstance(event, StepMarked | ActionsDone | MarkCorrected):
+                self._done[event.step, at_s] += 1
+            self._entries[at_s] += 1
+            seconds.add(at_s)
+        self.rising = _joined(self.rising, sorted(seconds))
+        if left:
+            self.rising = tuple(second for second in self.rising if self._entries[second] > 0)
 
 
 class _Stretch:

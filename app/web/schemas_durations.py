@@ -42,6 +42,8 @@ class StepDurationsOut(BaseModel):
     low_s: float | None = Field(description="A tenth of the runs took less (Hyndman and Fan, type 7).")
     high_s: float | None = Field(description="Nine tenths of the runs took less.")
     ratio: float | None = Field(description="The median over the likely duration of the plan.")
+    planned_median_s: float | None = Field(description="The median of what the plan's three points say.")
+    ratio_to_median: float | None = Field(description="The median over that of the plan.")
     took: list[TookOut]
     left_out: list[LeftOutOut]
     proposed: TakesOut

@@ -279,3 +279,11 @@ def test_the_form_is_pinned(whole: bytes) -> None:
     kept = Path(__file__).parents[1] / "data" / "released" / "run_1.jsonl"
     assert read_run_lines(kept.read_bytes()).head == "13:" + parsed(kept.read_bytes())[-1]["chain"]
     assert [list(line) for line in parsed(kept.read_bytes())] == [list(line) for line in parsed(whole)]
+
+
+@pytest.mark.parametrize(("first", "last"), [(1, 10**12), (0, 1), (2, 1), (9, 9)])
+def test_counted_actions_are_of_the_step_so_no_file_can_fill_the_memory(whole: bytes, first: int, last: int) -> None:
+    lines = parsed(whole)
+    body = {"step": "rig/1", "first": first, "last": last}
+    lines[-1] |= {"kind": "ActionsDone", "version": 1, "body": body}
+    assert "something that the procedure does not have" in refused(written(lines))

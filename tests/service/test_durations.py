@@ -18,6 +18,7 @@ REWORDED = SMALL.replace(b"Open the box", b"Open the crate")
 
 STEP_KEYS = {
     *("id", "do", "who", "planned", "n", "median_s", "low_s", "high_s", "ratio", "took", "left_out"),
+    *("planned_median_s", "ratio_to_median"),
     *("proposed", "weight", "changed", "reason"),
 }
 

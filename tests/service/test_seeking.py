@@ -1,16 +1,19 @@
 """The moments kept from look to look are those that looking through the whole log anew gives."""
 
+from collections.abc import Mapping
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from app.core.events import Event, Logged, NoGoGiven, NoteAdded, RunEnded, StepMarked, TasksPutOff
-from app.core.events_progress import MarkCorrected
+from app.core.events_progress import ActionsDone, MarkCorrected
 from app.core.events_rehearsal import InjectSet
 from app.core.events_watch import FlagRaised
-from app.core.fold import changes_from_s, fold, happened_s
+from app.core.fold import fold, happened_s
 from app.core.moments import Depth, Kind, Turn, depth_of
 from app.core.situation import Situation
+from app.core.state import Done
 from app.service.live_run import LiveRun
 from app.service.seeking import RunMoments
 from tests.core.running import logged
@@ -52,8 +55,23 @@ def test_turns_found_while_the_log_grew_are_those_of_every_second_of_the_whole_l
     found = moments.found(run, FOREVER)
     assert found.complete
     assert list(found.turns) == walked(run.log, run.now_s())
-    assert list(found.seconds) == sorted(
-        {second for each in run.log for second in (happened_s(each), changes_from_s(each))}
+    assert list(found.seconds) == seconds_of(run.log)
+
+
+def seconds_of(log: list[Logged]) -> list[int]:
+    """Each entry at its second, but for a mark of which a later entry says that it was made at another one."""
+    return sorted(
+        {
+            happened_s(each)
+            for place, each in enumerate(log)
+            if not isinstance(each.event, StepMarked | MarkCorrected)
+            or all(
+                not isinstance(later.event, MarkCorrected)
+                or later.event.now_s == later.event.was_s
+                or (later.event.step, later.event.was_s) != (each.event.step, happened_s(each))
+                for later in log[place + 1 :]
+            )
+        }
     )
 
 
@@ -99,4 +117,40 @@ def test_what_is_kept_from_trainees_is_no_moment() -> None:
 def test_a_corrected_mark_is_a_moment_when_it_was_made_and_not_when_it_was_corrected() -> None:
     corrected = MarkCorrected("a/1", 300, 900, (), (), "misheard")
     run = ended([logged(1, 300, StepMarked("a/1")), logged(2, 300, corrected, 1_200)])
-    assert list(RunMoments().found(run, 0).seconds) == [300, 900, 1_400]
+    assert list(RunMoments().found(run, 0).seconds) == [900, 1_400]
+
+
+@pytest.mark.parametrize("grows_at", range(6))
+def test_at_each_moment_of_a_run_with_corrected_marks_something_is_seen(grows_at: int) -> None:
+    """And at no other second, however often a mark was corrected, and whatever else happened at its old time."""
+    told: list[tuple[Event, int]] = [
+        (StepMarked("a/1"), 300),
+        (StepMarked("b/1"), 300),
+        (MarkCorrected("a/1", 300, 900, (), (), "misheard"), 300),
+        (MarkCorrected("a/1", 900, 200, (), (), "misheard again"), 900),
+        (StepMarked("a/2"), 500),
+        (MarkCorrected("a/2", 500, 600, (), (), "misheard"), 500),
+    ]
+    whole = [logged(seq, at_s, event, 1_000) for seq, (event, at_s) in enumerate(told, start=1)]
+    run, moments = live(whole[:grows_at]), RunMoments()
+    moments.found(run, 0)
+    run.committed(tuple(whole[grows_at:]))
+    done = [fold(whole, until_s=second).done for second in range(-1, 1_400)]
+    seen = [second for second in range(1_400) if _times(done[second + 1]) != _times(done[second])]
+    assert list(moments.found(run, 0).seconds) == seen == [200, 300, 600]
+
+
+def _times(done: Mapping[str, Done]) -> dict[str, int]:
+    return {step: mark.at_s for step, mark in done.items()}
+
+
+def test_the_actions_counted_with_a_mark_are_moved_with_it_and_those_before_it_are_not() -> None:
+    told: list[tuple[Event, int]] = [
+        (ActionsDone("a/1", 1, 2), 100),
+        (ActionsDone("a/1", 3, 4), 300),
+        (StepMarked("a/1"), 300),
+        (MarkCorrected("a/1", 300, 400, (), (), "misheard"), 300),
+        (MarkCorrected("a/1", 400, 400, (), (("volts", 3.0),), "misread"), 400),
+    ]
+    run = live([logged(seq, at_s, event, 500) for seq, (event, at_s) in enumerate(told, start=1)])
+    assert list(RunMoments().found(run, 0).seconds) == [100, 400]
