@@ -70,13 +70,25 @@ def _draft(found: "Found", steps: tuple[str, ...], propose: bool, to: Path | Non
         if each not in known:
             fail(f"There is no step {each}.")
     made = draft(found, steps or found.changed)
+    for sentence in made.left_out:
+        typer.echo(f"{sentence} It is left as it is.", err=True)
     if propose:
         print(made.difference, end="")
     if to is not None:
         write(to, made.text.encode(), replace)
 
 
+RULE = (
+    "ratio: the runs' median to the plan's likely duration.",
+    "The rule: medians are weighed, n runs n / (n + k), the plan the rest; k is how much the step varies over how far",
+    "plans are off (Bühlmann's credibility, ASTIN Bulletin 4 (1967) 199-207). The points lie about the median as those",
+    "of the plan do about its own, farther or closer by how much the runs vary.",
+)
+
+
 def _lines(found: "Found") -> Iterator[str]:
+    from app.service.durations import left_out_words
+
     asked = [each.stored.run for each in found.runs if each.asked]
     yield f"{found.stored.title}: {len(asked)} of {len(found.runs)} runs asked"
     for choice in found.runs:
@@ -89,9 +101,12 @@ def _lines(found: "Found") -> Iterator[str]:
     for steps, proposed in zip(found.steps, found.proposals, strict=True):
         new = _points(proposed.takes) if proposed.changed else "as planned"
         yield f"{steps.step.id:26} {_points(steps.step.takes):>22} {_seen(steps)} {new:>26}"
-    for proposed in found.proposals:
+    for steps, proposed in zip(found.steps, found.proposals, strict=True):
         if proposed.weight:
             yield f"{proposed.step.id}: {proposed.reason}"
+        for why in left_out_words(steps.left_out):
+            yield f"{proposed.step.id}: without {why}"
+    yield from RULE
 
 
 def _seen(steps: "StepDurations") -> str:

@@ -45,6 +45,8 @@ def opened(data: Path | None, in_use: str = "", *, make: bool = True) -> "Iterat
     try:
         with Store(folder, HOME / "migrations", "leadline on the command line") as store:
             yield store
+    except BrokenPipeError:
+        raise  # Whoever read what is printed has gone; the folder is sound.
     except DataInUse as fault:
         fail(f"{fault} {in_use}".rstrip())
     except (StoreFault, Refusal) as fault:

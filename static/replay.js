@@ -14,7 +14,7 @@
   const EACH_MS = matchMedia("(prefers-reduced-motion: reduce)").matches ? 1_000 : 200; // from one request to the next
   const LOOK_EACH_MS = 700; // a quarter of a second of it the server looks for where the lead turned
   const FRESH_MS = 1_000; // what was heard so lately of a run that goes on is taken to be so still
-  const REFRESH_MS = 5_000; // and so often it is asked for anew while nothing is pressed
+  const REFRESH_MS = 2_000; // and so often it is asked for anew while nothing is pressed
   const LATE_MS = 2_000; // an answer that takes longer is waited for, which is said
   const GIVE_UP_MS = 10_000;
   const GOES_ON_MS = 5_000; // a page that is reached so soon from one that played goes on playing
@@ -23,16 +23,12 @@
   const end = () => Number(place().dataset.end);
   const shown = () => Number(place().dataset.at);
   const isRunning = () => place().dataset.running !== undefined;
-  const two = (n) => String(n).padStart(2, "0");
-  const clock = (s) => `${two(Math.floor(s / 3600))}:${two(Math.floor(s / 60) % 60)}:${two(s % 60)}`;
-
+  const clock = (s) => [s / 3600, (s / 60) % 60, s % 60].map((each) => String(Math.floor(each)).padStart(2, "0")).join(":");
   // ---- asking: `wanted` is where the hand is, `under` what the request under way is about
-  let wanted = shown();
-  let under = null;
-  let askedAt = -Infinity;
-  let timer = null;
+  let [wanted, under, begun, askedAt, timer] = [shown(), null, false, -Infinity, null];
   // `anew`: the same moment is asked for once more, for a run that goes on has grown; `then` is done with that answer
   let [anew, then, answering] = [false, null, null];
+  let [words, wordsUnder] = [null, null]; // a moment as it was typed, which the server reads, or says what is wrong with it
   let heardAt = now();
   const isFresh = () => now() - heardAt < FRESH_MS && wanted === shown();
   function askAnew(does = null) {
@@ -55,23 +51,19 @@
     clearTimeout(timer);
     if (under !== null) return;
     const mayLook = wanted === shown() && looking() && !playing;
-    if (wanted === shown() && !mayLook && !anew) return;
+    if (wanted === shown() && !mayLook && !anew && words === null) return;
     const wait = askedAt + (mayLook && !anew ? LOOK_EACH_MS : EACH_MS) - now();
-    if (wait > 0) {
-      timer = setTimeout(ask, wait);
-      return;
-    }
+    if (wait > 0) return void (timer = setTimeout(ask, wait));
     askedAt = now();
     under = wanted;
-    asked.value = clock(wanted);
+    asked.value = words ?? clock(wanted);
     look.value = mayLook ? "1" : "";
     begun = false;
     window.htmx?.trigger(main, "momentasked");
-    if (begun) return void ([answering, then, anew] = [then, null, false]);
+    if (begun) return void ([answering, then, anew, wordsUnder, words] = [then, null, false, words, null]);
     under = null; // htmx has not come to this page yet
     timer = setTimeout(ask, EACH_MS);
   }
-  let begun = false;
   const ofMain = (event) => event.detail?.ctx?.sourceElement === main && event.detail.ctx;
   document.addEventListener("htmx:config:request", (event) => { if (ofMain(event)) event.detail.ctx.request.timeout = GIVE_UP_MS; });
   document.addEventListener("htmx:before:request", (event) => { if (ofMain(event)) begun = true; });
@@ -79,6 +71,11 @@
     const ctx = ofMain(event);
     if (!ctx) return;
     if (ctx.response.status >= 400) return fail(sentenceOf(ctx));
+    if (wordsUnder !== null) {
+      under = wanted = Number(/ data-at="(\d+)"/.exec(ctx.text)?.[1] ?? shown());
+      typed.blur();
+      restart();
+    }
     const parameters = new URLSearchParams(location.search);
     parameters.delete("look");
     parameters.set("at", clock(under ?? wanted));
@@ -87,33 +84,37 @@
   });
   document.addEventListener("htmx:error", (event) => ofMain(event) && fail("The server does not answer."));
   document.addEventListener("htmx:finally:request", (event) => {
-    if (!ofMain(event)) return;
-    setTimeout(answered); // htmx asks for nothing more until it is done with this
+    if (ofMain(event)) setTimeout(answered); // htmx asks for nothing more until it is done with this
   });
   function answered() {
     const next = failed ? null : answering;
-    [under, answering] = [null, null];
+    [under, answering, wordsUnder] = [null, null, null];
     if (failed) {
       [wanted, then, anew] = [shown(), null, false];
-      point();
+      restart();
     } else {
       heardAt = now();
-      if (said.textContent === WAITING || said.textContent.startsWith(NOT_SHOWN)) say("");
-      if (said.textContent === NOW && end() - shown() > 2 * REFRESH_MS / 1000) say("");
+      // What was said of the server, or of now, and is no longer so.
+      if (troubled || said.textContent === WAITING || (said.textContent === NOW && end() - shown() > 10)) say("");
+      troubled = false;
     }
     failed = false;
     slider.max = end();
+    point();
     next?.();
     moveOn();
     ask();
   }
-  const [WAITING, NOT_SHOWN] = ["The server has not answered yet. This waits for it.", "Not shown: "];
+  const WAITING = "The server has not answered yet. This waits for it.";
   const NOW = "This is now. The run goes on: “Back to now” shows it live.";
-  let failed = false;
+  let [failed, troubled, leavingAt] = [false, false, -Infinity];
+  addEventListener("beforeunload", () => { leavingAt = performance.now(); }); // What is under way then is cut off by the page itself.
   function fail(why) {
-    failed = true;
-    stop();
-    say(NOT_SHOWN + why);
+    if (performance.now() - leavingAt < 3_000) return;
+    [failed, troubled] = [true, wordsUnder === null];
+    if (troubled) stop();
+    else typed.focus(); // a slip of the keys is no reason to stop
+    say(`Not shown: ${why}`);
   }
   function sentenceOf({ response, text }) {
     if (response.status === 401) return "You are signed out. Load the page anew to sign in.";
@@ -127,7 +128,6 @@
     for (const each of all(".bar [data-in]")) each.hidden = each.dataset.in !== phase;
     place().querySelector(".no-script")?.setAttribute("hidden", "");
   });
-
   // ---- playing: the moment goes on by `speed` for each second, from where it was last set
   let playing = false;
   let from = { at: 0, moment: 0 };
@@ -144,16 +144,12 @@
     if (Math.min(end(), Math.floor(due())) > wanted) want(due());
   }
   setInterval(() => {
-    if (under !== null && now() - askedAt > LATE_MS) { // the thumb does not run away from the boards
-      if (playing) restart();
-      say(WAITING);
-    } else {
-      moveOn();
-    }
+    const isLate = under !== null && now() - askedAt > LATE_MS;
+    if (isLate) say(WAITING);
+    if (isLate && playing) restart(); // the thumb does not run away from the boards
+    else moveOn();
+    if (isRunning() && !playing && under === null && !document.hidden && now() - Math.max(heardAt, askedAt) > REFRESH_MS) askAnew();
   }, 100);
-  setInterval(() => {
-    if (isRunning() && !playing && !document.hidden && now() - heardAt > REFRESH_MS) askAnew();
-  }, 1_000);
   function start() {
     if (shown() >= end() && !isRunning()) want(0);
     say("");
@@ -168,6 +164,7 @@
   }
   const toggle = () => (playing ? stop() : start());
   function go(second) { // by hand: playing goes on from there
+    words = null;
     want(second);
     restart();
     say("");
@@ -180,7 +177,6 @@
   function say(text) {
     if (said.textContent !== text) said.textContent = text;
   }
-
   // ---- what goes along from page to page: the speed, and whether it plays; the moment is in the address
   function keep() {
     try {
@@ -200,7 +196,7 @@
   addEventListener("pageshow", (event) => event.persisted && stop());
 
   // ---- hands
-  const step = (forth, sure = isRunning() ? isFresh() : wanted === shown()) => {
+  const step = (forth, sure = !isRunning() && wanted === shown()) => {
     const seconds = place().dataset.events.split(" ").filter(Boolean).map(Number);
     const next = forth ? seconds.find((each) => each > wanted) : seconds.findLast((each) => each < wanted);
     if (next !== undefined) return go(next);
@@ -220,16 +216,22 @@
     (fold.open ? fold.querySelector("a") ?? fold.querySelector("summary") : fold.querySelector("summary")).focus();
   }
   play.addEventListener("click", toggle);
-  speed.addEventListener("change", () => { restart(); keep(); });
+  speed.addEventListener("change", () => {
+    restart();
+    keep();
+    if (byHand) speed.blur();
+  });
+  let byHand = false; // chosen with the mouse, the list lets the keys go; by keyboard, they choose on
+  for (const kind of ["pointerdown", "keydown"]) speed.addEventListener(kind, () => { byHand = kind === "pointerdown"; });
   slider.addEventListener("keydown", ({ key }) => key === "End" && isRunning() && askAnew(() => go(end())));
   slider.addEventListener("input", () => go(Number(slider.value)));
   document.addEventListener("click", (event) => {
     if (event.defaultPrevented || event.button || event.ctrlKey || event.metaKey || event.shiftKey || event.altKey) return;
     const link = event.target.closest("a");
-    if (link?.dataset.seek !== undefined) {
+    const isStep = link?.matches("#replay-previous, #replay-next"); // also one that the last answer knew no event for
+    if (isStep || link?.dataset.seek !== undefined) {
       event.preventDefault();
-      // Both know the nearest events of where the hand is, which an answer under way does not yet.
-      if (link.id === "replay-previous" || link.id === "replay-next") step(link.id === "replay-next");
+      if (isStep) step(link.id === "replay-next"); // from where the hand is, which an answer under way does not know yet
       else go(Number(link.dataset.seek));
       const fold = link.closest("#replay-jumps");
       if (fold && matchMedia("(max-width: 700px)").matches) fold.open = false; // it lies over what was gone to
@@ -240,13 +242,11 @@
   });
   document.addEventListener("submit", (event) => {
     if (!event.target.matches(".replay-typed, .replay-slide")) return;
-    const found = /^\s*(\d{1,4}):([0-5]\d)(?::([0-5]\d))?\s*$/.exec(typed.value);
-    if (event.target.matches(".replay-typed") && !found) return; // The server says what is wrong with it.
-    const second = found && Number(found[1]) * 3600 + Number(found[2]) * 60 + Number(found[3] ?? 0);
-    if (second > end()) return;
     event.preventDefault();
-    typed.blur();
-    go(event.target.matches(".replay-slide") ? Number(slider.value) : second);
+    if (event.target.matches(".replay-slide")) return go(Number(slider.value));
+    words = typed.value.trim() || null;
+    say(words ? "" : "Type a moment, such as 1:02:30.");
+    ask();
   });
   copy.addEventListener("click", async () => {
     try {
@@ -270,7 +270,8 @@
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) return;
     if (event.key === "Escape" && event.target.closest("#replay-jumps[open]")) return toJumps();
-    if (event.target.closest("input, select, textarea, dialog, [role=region]")) return;
+    const slides = event.key === " " && event.target === slider; // which has no use for it
+    if (!slides && event.target.closest("input, select, textarea, dialog, [role=region]")) return;
     if (event.key === " " && event.target.closest("a, button, summary")) return;
     const pressed = KEYS[event.key.length === 1 ? event.key.toLowerCase() : event.key];
     if (!pressed || (event.repeat && !event.key.startsWith("Arrow"))) return;

@@ -14,7 +14,8 @@ class AsRunStep:
         plan_start_s, plan_finish_s: of the nominal timeline; None for get-ahead items and added steps.
         takes_s: the likely duration of the file.
         start_s: of a done step when it was begun: the start that was recorded, else the latest of what it waited for
-            and its people's finish before (see `passes.project`). Of a step under way when it began. Else None.
+            and its people's finish before (see `passes.project`), or its reopening. Of a step under way when it began.
+            Else None.
         finish_s: when it was done; None while it is not.
         start_known: whether the start was recorded, and not worked out.
         state: where it stands; None for a get-ahead item that was not taken.
@@ -66,12 +67,18 @@ def _step(situation: Situation, number: int) -> AsRunStep:
         plan_start_s=plan_start_s,
         plan_finish_s=plan_finish_s,
         takes_s=step.takes.likely_s,
-        start_s=situation.projection.start_s[number] if shown else None,
+        start_s=_start_s(situation, number) if shown else None,
         finish_s=facts.done.get(number),
         start_known=number in facts.started,
         state=state,
         by="" if mark is None else mark.by,
     )
+
+
+def _start_s(situation: Situation, number: int) -> int | None:
+    """Of a step that was reopened, when it was: what came between was other work."""
+    start_s, again_s = situation.projection.start_s[number], situation.state.progress.anew.get(situation.id(number), 0)
+    return None if start_s is None else min(max(start_s, again_s), situation.projection.times(number)[1])
 
 
 def _planned(situation: Situation, number: int) -> tuple[int | None, int | None]:

@@ -10,8 +10,10 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from app.core.as_run import AsRunStep, as_run
+from app.core.as_run import AsRunStep
+from app.core.debrief_again import worked
 from app.core.debrief_times import PersonTimes, person_times
+from app.core.events import Logged
 from app.core.procedure import Designator, StepId, TaskId
 from app.core.sample import sample
 from app.core.situation import Situation
@@ -111,9 +113,9 @@ class Comparing:
     lead: Spread | None
 
 
-def ran(run: int, situation: Situation) -> Ran:
-    """A run as it stands in this situation."""
-    steps = as_run(situation)
+def ran(run: int, situation: Situation, log: Sequence[Logged]) -> Ran:
+    """A run as it stands in this situation, whose log up to there is `log`."""
+    done = worked(situation, log)
     return Ran(
         run=run,
         revision=situation.state.revision,
@@ -123,8 +125,8 @@ def ran(run: int, situation: Situation) -> Ran:
         plan_finish_s=situation.plan.end_s,
         finish_s=situation.projection.end_s,
         lead_s=situation.lead_s,
-        steps=steps,
-        people=person_times(situation, steps),
+        steps=done.steps,
+        people=person_times(situation, (*done.steps, *done.pieces)),
     )
 
 

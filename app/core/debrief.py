@@ -6,7 +6,8 @@ A function of (procedure, log, end). Each part has a module of its own; this one
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from app.core.as_run import AsRunStep, as_run
+from app.core.as_run import AsRunStep
+from app.core.debrief_again import worked
 from app.core.debrief_decisions import Decision, Known, decisions
 from app.core.debrief_holds import HoldTold, PollTold, holds_told, polls_told
 from app.core.debrief_times import PersonTimes, TaskTimes, person_times, task_times
@@ -74,7 +75,8 @@ class Debrief:
 def debrief(prepared: Prepared, log: Sequence[Logged], at_s: int) -> Debrief:
     """The debrief of a run that has ended at `at_s`, or of one that goes on as far as it is then."""
     situation, way = Situation(prepared, fold(log), at_s), Way(prepared, log, at_s)
-    steps, limit = as_run(situation), situation.limit
+    done, limit = worked(situation, log), situation.limit
+    steps = done.steps
     tasks = task_times(situation, steps)
     return Debrief(
         at_s=at_s,
@@ -86,7 +88,7 @@ def debrief(prepared: Prepared, log: Sequence[Logged], at_s: int) -> Debrief:
         at_end=Known(situation.lead_s, situation.projection.end_s, situation.room_s),
         steps=steps,
         tasks=tasks,
-        people=person_times(situation, steps),
+        people=person_times(situation, (*steps, *done.pieces)),
         lead=lead_story(way),
         points=changes(way.points()),
         holds=holds_told(situation, steps, log),

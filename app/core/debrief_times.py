@@ -96,7 +96,7 @@ def _state(steps: Sequence[AsRunStep], done: int, inside: int) -> str:
 
 
 def person_times(situation: Situation, steps: Sequence[AsRunStep]) -> tuple[PersonTimes, ...]:
-    """Every person in file order."""
+    """Every person in file order. A step that stands there twice was done twice: both count as worked, once as done."""
     return tuple(_person(situation, view.designator, view.lead_s, steps) for view in situation.crew)
 
 
@@ -109,18 +109,19 @@ def _person(situation: Situation, person: Designator, lead_s: int, steps: Sequen
     ]
     first_s, last_s = min((s for s, _ in spans), default=None), max((f for _, f in spans), default=None)
     worked_s = covered_s(spans)
-    planned = [(s.plan_start_s, s.plan_finish_s) for s in own if s.plan_start_s is not None]
+    rows = {step.id: step for step in reversed(own)}
+    planned = [(s.plan_start_s, s.plan_finish_s) for s in rows.values() if s.plan_start_s is not None]
     return PersonTimes(
         designator=person,
         plan_start_s=min((starts for starts, _ in planned), default=None),
         plan_finish_s=max((ends for _, ends in planned if ends is not None), default=None),
-        plan_work_s=sum(step.takes_s for step in own if step.plan_start_s is not None),
+        plan_work_s=sum(step.takes_s for step in rows.values() if step.plan_start_s is not None),
         start_s=first_s,
         finish_s=last_s,
         worked_s=worked_s,
         waited_s=0 if first_s is None or last_s is None else last_s - first_s - worked_s,
-        done=sum(1 for step in own if step.state is StepState.DONE),
-        of=sum(1 for step in own if step.state not in (StepState.PUT_OFF, StepState.NOT_NEEDED)),
+        done=sum(1 for step in rows.values() if step.state is StepState.DONE),
+        of=sum(1 for step in rows.values() if step.state not in (StepState.PUT_OFF, StepState.NOT_NEEDED)),
         lead_s=lead_s,
     )
 

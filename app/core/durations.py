@@ -11,7 +11,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from app.core.as_run import AsRunStep, as_run
+from app.core.as_run import AsRunStep
+from app.core.debrief_again import worked
 from app.core.events import Logged, StepMarked, StepReopened
 from app.core.events_rehearsal import ClockRuled, InjectDone, InjectSet, PlayersSet
 from app.core.procedure import Designator, Procedure, Span, Step, StepId
@@ -120,9 +121,10 @@ def _works(procedure: Procedure) -> Mapping[_Work, Sequence[StepId]]:
 
 def told_by(past: PastRun, simulated: bool = False) -> Mapping[StepId, Told]:
     """What a run tells of each step of its own revision."""
-    rows = as_run(past.situation)
+    rows = worked(past.situation, past.log).steps
     ended = past.situation.state.ended_s is not None
-    about = _About(_shared(rows), _again(past.log), _played(past.log), _troubled(past.log), _ruled(past.log), ended, simulated)
+    log = past.log
+    about = _About(_shared(rows), _again(log), _played(log), _troubled(log), _ruled(log), ended, simulated)
     opened = past.situation.network.spans
     return {row.id: Told(past.run, *_took(row, about, opened[number] or ())) for number, row in enumerate(rows)}
 

@@ -196,14 +196,16 @@ def _moved(plan: Points, weighed: Weighed, better: Takes) -> str:
     if plan.high_s <= plan.low_s:
         return f" The plan has no spread, so one is added as the runs vary{also}."
     if abs(weighed.wider - 1) >= APART:
-        return f" Plan and runs together vary {_more(weighed.wider)} than planned, so the points lie " + (
+        return f" Plan and runs together vary {_more(weighed.wider)} planned, so the points lie " + (
             f"{'farther apart' if weighed.wider > 1 else 'closer together'}{also}."
         )
     return f" Rounded, {against}." if against else ""
 
 
 def _more(ratio: float) -> str:
-    return f"{abs(round(100 * (ratio - 1)))} % {'more' if ratio > 1 else 'less'}"
+    if ratio >= 2:
+        return f"{ratio:.1f} times as much as"
+    return f"{abs(round(100 * (ratio - 1)))} % {'more' if ratio > 1 else 'less'} than"
 
 
 def _runs(n: int) -> str:

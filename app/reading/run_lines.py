@@ -17,7 +17,7 @@ from app.core.events_progress import ActionsDone
 from app.core.fold import added_task, fold
 from app.core.heads import head_words
 from app.core.log_chain import first_chain, next_chain
-from app.core.procedure import Procedure, Task
+from app.core.procedure import Procedure
 from app.core.quoting import quoted
 from app.core.report import situation_report
 from app.core.situation import Prepared, Situation
@@ -42,6 +42,9 @@ LONGEST_LINE = 256 * 1024
 LONGEST_NAME = 200
 MOST_S = 10**9
 """Elapsed seconds, 30 years. These are our own bounds, no source."""
+
+MOST_ADDED = 300
+"""Steps added during a run, each by hand. What they lead to takes longer than in proportion. Our own bound."""
 
 _DAMAGE = (ValueError, TypeError, AttributeError, LookupError, OverflowError, RecursionError, MemoryError)
 """What working out a run may raise where its log speaks of what its procedure does not have."""
@@ -264,12 +267,14 @@ def _be_counted(event: Event, procedure: Procedure) -> None:
 
 def _be_told(procedure: Procedure, log: Sequence[Logged]) -> None:
     """Work the run out as the pages would: a log may be well formed and yet speak of steps that there are not."""
-    added: tuple[Task, ...] = ()
+    grown, added = procedure, 0
     for each in log:
+        added += isinstance(each.event, StepAdded)
+        if added > MOST_ADDED:
+            raise RunFault(each.seq + 1, f"a run that is taken in has at most {MOST_ADDED} added steps")
         try:
             if isinstance(each.event, StepAdded):
-                added = (*added, added_task(each.event))
-            grown = replace(procedure, tasks=(*procedure.tasks, *added))
+                grown = replace(grown, tasks=(*grown.tasks, added_task(each.event)))
             sentence(each.event, grown)
             _be_counted(each.event, grown)
         except _DAMAGE as error:

@@ -94,4 +94,5 @@ def comparison(service: Service, runs: Sequence[int]) -> Comparing:
     if len(set(procedures.values())) > 1:
         said = ", ".join(f"run {run} is of {name}" for run, name in procedures.items())
         raise Refusal("other-procedure", f"Only runs of one procedure can be compared: {said}.")
-    return compare([ran(run, read_now(service, run).situation) for run in runs])
+    asked = [(run, read_now(service, run)) for run in runs]
+    return compare([ran(run, read.situation, read.log) for run, read in asked])

@@ -1,11 +1,12 @@
 """How long steps took over the stored runs of a procedure, and better durations as a text to review. It loads none."""
 
-from collections.abc import Collection, Iterator
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from app.core.commands import Refusal
-from app.core.durations import HIGH, LOW, SIMULATED, PastRun, StepDurations, durations
+from app.core.durations import HIGH, LOW, SIMULATED, PastRun, StepDurations, Told, durations
 from app.core.procedure import Procedure, StepId, Takes
 from app.core.signs import shown
 from app.core.situation import Prepared
@@ -13,7 +14,7 @@ from app.service.runs import Service
 from app.service.values import KINDS, Refused
 from app.store.faults import RunDamaged
 from app.store.library import StoredRevision, StoredRun, hash_of
-from app.writing.revise import NotRevised, difference, revised
+from app.writing.revise import NotRevised, Revision, difference, revised
 
 if TYPE_CHECKING:
     from app.core.proposing import Proposal
@@ -22,7 +23,7 @@ BOTH = "both"
 MOST_RUNS = 50
 """The newest so many are asked: each is read whole. Our own bound; more would move no median."""
 LONGEST_SOURCE = 60
-WEIGHED = "it began before this revision, whose durations are from runs: tick it to count it, maybe once more"
+WEIGHED = "it began before this revision, whose durations are from runs, and may be in them: choose it to count it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,10 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """A text with better durations: what would be loaded as a revision of this `hash`, and how it differs."""
+    """A text with better durations: what would be loaded as a revision of this `hash`, and how it differs.
+
+    `left_out`: in sentences, which steps can't be given theirs in this text, and why.
+    """
 
     text: str
     hash: str
@@ -88,6 +92,7 @@ class Draft:
     steps: tuple[StepId, ...]
     difference: str
     prepared: Prepared
+    left_out: tuple[str, ...] = ()
 
 
 def find(service: Service, revision: str, asked: Asked) -> Found:
@@ -153,14 +158,28 @@ def draft(found: Found, steps: Collection[StepId]) -> Draft:
     }
     if not takes:
         raise Refusal("no-proposal", "No other duration is proposed for these steps: the plan stands.")
-    try:
-        made = revised(found.stored.text, takes)
-    except NotRevised as why:
-        raise Refusal("no-file", str(why)) from why
+    made, left_out = _revised(found.stored.text, takes)
     source, short = " ".join(shown(found.stored.source).split()), found.stored.hash[:12]
     diff = difference(found.stored.text, made.text, f"{source} (revision {short})", f"{source} (proposed)")
     named = source[:LONGEST_SOURCE].removesuffix(DRAFTED) + DRAFTED
-    return Draft(made.text, hash_of(made.text), named, tuple(takes), diff, Prepared(made.procedure))
+    return Draft(made.text, hash_of(made.text), named, tuple(takes), diff, Prepared(made.procedure), left_out)
+
+
+def _revised(text: str, takes: dict[StepId, Takes]) -> tuple[Revision, tuple[str, ...]]:
+    """The new text, and why some steps are not in it; those are taken out of `takes`.
+
+    Raises:
+        Refusal: nothing is left, or what is wrong is not one step's.
+    """
+    left_out: list[str] = []
+    while True:
+        try:
+            return revised(text, takes), tuple(left_out)
+        except NotRevised as why:
+            if why.step not in takes or len(takes) == 1:
+                raise Refusal("no-file", " ".join([*left_out, str(why)])) from why
+            left_out.append(str(why))
+            del takes[why.step]
 
 
 DRAFTED = ", durations from runs"
@@ -211,6 +230,20 @@ def _step(found: StepDurations, proposed: "Proposal") -> dict[str, Any]:
         "changed": proposed.changed,
         "reason": proposed.reason,
     }
+
+
+def runs_words(runs: Sequence[int]) -> str:
+    """``run 3``, ``runs 3, 5``; empty for none."""
+    return f"run{'s' if runs[1:] else ''} {', '.join(map(str, runs))}" if runs else ""
+
+
+def left_out_words(told: Sequence[Told]) -> tuple[str, ...]:
+    """``run 3: not marked``; runs with the same reason together. What was simulated is told once for all steps."""
+    reasons: dict[str, list[int]] = defaultdict(list)
+    for each in told:
+        if each.why != SIMULATED:
+            reasons[each.why].append(each.run)
+    return tuple(f"{runs_words(runs)}: {why}" for why, runs in reasons.items())
 
 
 def _takes(takes: Takes) -> dict[str, int | None]:

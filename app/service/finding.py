@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from unicodedata import normalize
 
 from app.core.commands import Refusal
 from app.core.quoting import quoted
@@ -96,13 +97,18 @@ def _day(said: str) -> date | None:
 
 def _of_person(service: Service, said: str) -> tuple[tuple[str, ...] | None, tuple[str, ...]]:
     """The names that fit, and the revisions whose crew has this designator; (None, ()) where nobody is asked for."""
-    person = " ".join(said.split()).casefold()
+    person = _folded(said)
     if not person:
         return None, ()
     names = service.store.read(finding.signers)
-    signed = tuple(name for name in names if person in " ".join(name.split()).casefold())
+    signed = tuple(name for name in names if person in _folded(name))
     performed = service.store.read(finding.performed)
-    return signed, tuple(name for name, _, _ in performed if person in map(str.casefold, _crew(service, name)))
+    return signed, tuple(name for name, _, _ in performed if person in map(_folded, _crew(service, name)))
+
+
+def _folded(name: str) -> str:
+    """The same for names that read the same: an accent may be a sign of its own (Unicode, UAX 15)."""
+    return normalize("NFC", " ".join(name.split()).casefold())
 
 
 def _crew(service: Service, revision: str) -> tuple[str, ...]:

@@ -121,7 +121,8 @@ class Service:
         if at_s is None:
             return Situation(live.prepared, live.state, max(0, live.now_s()))
         if not 0 <= at_s <= max(0, live.now_s()):
-            raise Refusal("no-such-moment", "That moment is not in this run: it is before zero or has not come yet.")
+            late = "has not come yet" if live.state.ended_s is None else "after its end"
+            raise Refusal("no-such-moment", f"That moment is not in this run: it is before zero or {late}.")
         return Situation(live.prepared, live.past.at(at_s), at_s)
 
     # Orders

@@ -44,12 +44,14 @@ def calendar(prepared: Prepared, revision: str, zero: datetime, written: datetim
         zero: UTC. written: when it was written, for DTSTAMP.
 
     Raises:
-        Refusal: the plan runs beyond the last year that a date can have.
+        Refusal: the plan runs beyond the last year that a date can have, or plans nothing.
     """
     try:
         lines = list(_lines(prepared, revision, zero, written))
     except OverflowError as error:
         raise Refusal("bad-time", "The plan runs beyond the year 9999. Take an earlier zero.") from error
+    if "BEGIN:VEVENT" not in lines:  # RFC 5545, 3.6: a calendar has a component.
+        raise Refusal("nothing-planned", "No task of this procedure has a time in the plan, so there is no calendar.")
     return "".join(f"{_folded(line)}\r\n" for line in lines).encode()
 
 

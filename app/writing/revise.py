@@ -18,11 +18,14 @@ _Edit = tuple[ScalarSpan, str]
 
 
 class NotRevised(ValueError):
-    """The text can't be given these durations. ``str()`` says why; `faults` are those of the text that came of it."""
+    """The text can't be given these durations. ``str()`` says why; `faults` are those of the text that came of it.
 
-    def __init__(self, sentence: str, faults: tuple[PlacedFault, ...] = ()) -> None:
+    `step`: the one whose duration is in the way; empty where it is no step's own.
+    """
+
+    def __init__(self, sentence: str, faults: tuple[PlacedFault, ...] = (), step: StepId = "") -> None:
         super().__init__(sentence)
-        self.faults = faults
+        self.faults, self.step = faults, step
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,13 +98,15 @@ def _edits_of(spans: Mapping[Path, ScalarSpan], path: Path, step: Step, wanted: 
     at = [spans.get(each) for each in ((path,) if path in spans else tuple((*path, part) for part in range(3)))]
     places = [each for each in at if each is not None and each.style not in ("|", ">")]
     if len(places) != len(at):
-        raise NotRevised(f"The duration of {step.id} stands in the text as a block. Write it on one line first.")
+        raise NotRevised(
+            f"The duration of {step.id} stands in the text as a block. Write it on one line first.", step=step.id
+        )
     if len(places) == 1:
         yield places[0], texts[0] if len(texts) == 1 else f"[{', '.join(texts)}]"
     elif len(texts) == len(places):
         yield from ((place, f"{place.style}{text}{place.style}") for place, text in zip(places, texts, strict=True))
     else:
-        raise NotRevised(f"{step.id} has three durations, and can't be given one.")
+        raise NotRevised(f"{step.id} has three durations, and can't be given one.", step=step.id)
 
 
 def _points(takes: Takes) -> tuple[int, ...]:

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from app.core.as_run import AsRunStep, as_run
 from app.core.events import Logged
+from app.core.events_rehearsal import ClockRuled
 from app.core.situation import Situation
 
 
@@ -28,11 +29,24 @@ class RunRecord:
         return as_run(self.situation)
 
     def utc(self, elapsed_s: int) -> datetime:
-        """The zero and so many seconds more; the last moment that there is a date for at most."""
+        """When the clock showed this: the zero and so many seconds more, or by the rulings of a rehearsal's clock. What
+        was set over is at its ruling. The last moment that there is a date for at most."""
+        from_s, since, rate, until = self._stretch(elapsed_s)
         try:
-            return self.zero_utc + timedelta(seconds=elapsed_s)
+            found = since + timedelta(seconds=(elapsed_s - from_s) / rate if rate else 0)
         except OverflowError:
             return datetime.max.replace(tzinfo=self.zero_utc.tzinfo)
+        return found if until is None else min(found, until)
+
+    def _stretch(self, elapsed_s: int) -> tuple[int, datetime, float, datetime | None]:
+        """How the clock went there: (from elapsed second, its UTC, seconds each second, UTC of the next ruling)."""
+        found: tuple[int, datetime, float] = (0, self.zero_utc, 1.0)
+        for logged in self.log:
+            if isinstance(logged.event, ClockRuled):
+                if logged.event.to_s > elapsed_s or found[0] == elapsed_s > 0:
+                    return (*found, logged.logged_at)
+                found = (logged.event.to_s, logged.logged_at, logged.event.rate)
+        return (*found, None)
 
 
 def state_words(step: AsRunStep) -> str:

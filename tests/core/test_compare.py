@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.core.commands import TakeWork
-from app.core.compare import Comparing, compare, ran, spread
+from app.core.compare import Comparing, Ran, compare, spread
+from app.core.compare import ran as ran_with
 from app.core.procedure import Procedure
 from app.core.situation import Situation
 from tests.core.building import procedure, step, task
@@ -27,6 +28,11 @@ LATER = procedure(
 
 def at(made: Procedure, end_s: int, **marks: int) -> Situation:
     return Run(made).mark(**marks).at(end_s)
+
+
+def ran(number: int, situation: Situation) -> Ran:
+    """A run in which no mark was taken back."""
+    return ran_with(number, situation, ())
 
 
 def three() -> Comparing:
@@ -61,6 +67,25 @@ def test_what_has_no_match_is_told_with_the_reason() -> None:
         (7, "a/3", "Look again", "no other run has it"),
         (7, "b/1", "Do something else", "run 1 has “Do b 1” there; run 4 has “Do b 1” there"),
     ]
+
+
+def test_a_step_keeps_its_match_where_another_was_put_before_it() -> None:
+    before = procedure(task("a", [step(60, "Open"), step(60, "Turn"), step(60, "Turn"), step(60, "Close")], who="EV1"))
+    after = procedure(
+        task("a", [step(9, "Look"), *(step(60, each) for each in ("Open", "Turn", "Turn", "Close"))], who="EV2")
+    )
+    found = compare([ran(1, at(before, 300, a_1=60)), ran(2, at(after, 300, a_1=10, a_2=70))])
+    assert [each.do for each in found.steps] == ["Open", "Turn", "Turn", "Close"]
+    assert [cell and cell.finish_s for cell in found.steps[0].cells] == [60, 70]
+    assert [(each.run, each.do) for each in found.unmatched] == [(2, "Look")]
+
+
+def test_the_same_words_more_often_in_one_run_are_matched_by_number() -> None:
+    once = procedure(task("a", [step(60, "Open"), step(60, "Turn")], who="EV1"))
+    twice = procedure(task("a", [step(60, "Turn"), step(60, "Turn")], who="EV1"))
+    found = compare([ran(1, at(once, 10)), ran(2, at(twice, 10))])
+    assert [each.id for each in found.steps] == ["a/2"]
+    assert [(each.run, each.id) for each in found.unmatched] == [(1, "a/1"), (2, "a/1")]
 
 
 def test_people_are_matched_by_designator() -> None:

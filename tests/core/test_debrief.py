@@ -6,6 +6,7 @@ from app.core.as_run import as_run
 from app.core.commands import AddNote, AddStep, EndRun, GiveBackWork, GiveGo, GiveNoGo, PutBack, PutOff, TakeWork
 from app.core.commands_live import AnswerPoll, CallPoll, CorrectMark
 from app.core.debrief import Debrief, around, debrief
+from app.core.debrief_again import worked
 from app.core.debrief_times import covered_s
 from app.core.events_rehearsal import InjectDone, InjectSet
 from app.core.procedure import Procedure
@@ -40,7 +41,8 @@ def test_any_run_can_be_told_and_says_what_the_screens_say(run_of: tuple[Procedu
         shown.room_s,
     )
     assert [person.lead_s for person in found.people] == [view.lead_s for view in shown.crew]
-    assert found.steps == as_run(shown)
+    assert found.steps == worked(shown, run.log).steps
+    assert [(row.finish_s, row.state) for row in found.steps] == [(row.finish_s, row.state) for row in as_run(shown)]
     for person in found.people:
         assert person.worked_s >= 0
         assert person.waited_s >= 0

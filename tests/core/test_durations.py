@@ -5,8 +5,10 @@ from dataclasses import replace
 from hypothesis import HealthCheck, given, settings
 
 from app.core.as_run import as_run
-from app.core.commands import EndRun, PutOff, RecordStart, SetNotNeeded
+from app.core.commands import EndRun, PutOff, RecordStart, ReopenStep, SetNotNeeded
+from app.core.debrief_again import worked
 from app.core.durations import (
+    AGAIN,
     AT_ONCE,
     NOT_IN_REVISION,
     NOT_MARKED,
@@ -21,7 +23,7 @@ from app.core.durations import (
     same_work,
     told_by,
 )
-from app.core.events import Event
+from app.core.events import Event, StepMarked, StepReopened
 from app.core.events_rehearsal import ClockRuled, InjectDone, InjectDropped, InjectSet, PlayersSet
 from app.core.procedure import Procedure
 from app.core.situation import StepState
@@ -93,6 +95,28 @@ def test_one_whose_start_was_recorded_counts_all_the_same() -> None:
     run.mark(a_2=200, a_3=200)
     assert told(run)["a/2"] == 70
     assert told(run)["a/3"] == "marked in the same second as a/2"
+
+
+def test_a_step_that_is_planned_to_take_no_time_takes_none_of_the_one_before() -> None:
+    made = procedure(task("a", [60, 0, 60], who="EV1"))
+    run = Run(made).mark(a_1=70, a_2=70, a_3=140)
+    found = told_by(past(run))
+    assert (found["a/1"].took_s, found["a/2"].why, found["a/3"].took_s) == (70, AT_ONCE, 70)
+
+
+def test_a_step_that_was_taken_back_and_done_again_is_left_out() -> None:
+    """Its mark is hours later, and it was not worked on all the time."""
+    run = Run(MADE).mark(a_1=60, a_2=130)
+    run.order(ReopenStep("a/1", "it came back"), 18_000)
+    run.mark(a_1=18_010)
+    assert told_by(past(run, at_s=20_000))["a/1"].why == AGAIN
+
+
+def test_a_slip_that_was_undone_at_once_is_no_second_piece_of_work() -> None:
+    again: tuple[Event, ...] = (StepMarked("a/1"), StepReopened("a/1", "", undone=True), StepMarked("a/1"))
+    run = Run(MADE).mark(a_1=70)
+    log = tuple(logged(at, 70, each) for at, each in enumerate(again, start=1))
+    assert told_by(replace(past(run), log=log))["a/1"].took_s == 70
 
 
 def test_two_people_may_mark_in_the_same_second() -> None:
@@ -233,7 +257,7 @@ def test_without_a_run_nothing_is_told() -> None:
 def test_whatever_happened_each_step_counts_once_or_says_why_not(told: tuple[Procedure, Run]) -> None:
     made, run = told
     about = past(run, at_s=run.now_s)
-    rows = {row.id: row for row in as_run(about.situation)}
+    rows = {row.id: row for row in worked(about.situation, about.log).steps}
     for each in durations(made, [about]):
         (one,) = each.told
         assert (one.took_s is None) == bool(one.why)

@@ -144,20 +144,68 @@ def test_a_step_that_is_planned_to_take_no_time_is_left_alone() -> None:
 @pytest.mark.parametrize(
     ("takes", "took", "reason"),
     [
-        (Takes(600), (720,), "1 run, median 12m, 20 % longer than planned; weighed 0.54 to the plan's 0.46."),
+        (
+            Takes(600),
+            (720,),
+            "1 run, median 12m: 20 % longer than the likely 10m, 14 % longer than the plan's median of 10m 31s; "
+            "weighed 0.54 to the plan's 0.46, the median is 11m 18s.",
+        ),
         (
             Takes(600, 480, 960),
             (700, 720, 730),
-            "3 runs, median 12m, 20 % longer than planned; weighed 0.81 to the plan's 0.19.",
+            "3 runs, median 12m: 20 % longer than the likely 10m, 14 % longer than the plan's median of 10m 31s; "
+            "weighed 0.81 to the plan's 0.19, the median is 11m 42s. "
+            "Plan and runs together vary 8 % less than planned, so the points lie closer together.",
         ),
-        (Takes(60), (150, None), "1 run, median 2m 30s, 2.5 times what is planned; weighed 0.54 to the plan's 0.46."),
-        (Takes(600), (300,), "1 run, median 5m, 50 % shorter than planned; weighed 0.54 to the plan's 0.46."),
+        (
+            Takes(60),
+            (150, None),
+            "1 run, median 2m 30s: 2.5 times the likely 1m, 2.4 times the plan's median of 1m 03s; "
+            "weighed 0.54 to the plan's 0.46, the median is 1m 41s.",
+        ),
+        (
+            Takes(540, 420, 1080),
+            (300, 500, 690, 702, 1200, 1900),
+            "6 runs, median 11m 36s: 29 % longer than the likely 9m, 17 % longer than the plan's median of 9m 54s; "
+            "weighed 0.42 to the plan's 0.58, the median is 10m 34s. Plan and runs together vary 2.3 times as much as "
+            "planned, so the points lie farther apart, and the likely one is lower, though the median is higher.",
+        ),
+        (
+            Takes(600),
+            (600,),
+            "1 run, median 10m: as long as the likely 10m, 5 % shorter than the plan's median of 10m 31s; "
+            "weighed 0.54 to the plan's 0.46, the median is 10m 14s.",
+        ),
+        (
+            Takes(300, 300, 300),
+            (240, 290, 330, 420),
+            "4 runs, median 5m 10s: 3 % longer than the likely 5m, 3 % longer than the plan's median of 5m; "
+            "weighed 0.85 to the plan's 0.15, the median is 5m 08s. The plan has no spread, so one is added as the "
+            "runs vary, and the likely one is lower, though the median is higher.",
+        ),
         (Takes(600), (None, None), "Of 2 runs none tells: the plan stands."),
         (Takes(600), (), "No run tells how long it takes: the plan stands."),
     ],
 )
 def test_the_reason_is_a_sentence(takes: Takes, took: tuple[int | None, ...], reason: str) -> None:
     assert proposal(of(takes, *took), SPREAD).reason == reason
+
+
+@given(plans(), st.lists(TOOK, min_size=1, max_size=12))
+def test_the_reason_never_contradicts_what_is_proposed(plan: Points, took: list[int]) -> None:
+    """Longer than the plan's median is a higher median; a likely duration that goes the other way is told."""
+    takes = Takes(round(plan.likely_s), round(plan.low_s), round(plan.high_s))
+    made = proposal(of(takes, *took), SPREAD)
+    assert made.ratio is not None
+    assert made.planned_median_s is not None
+    assert made.ratio == pytest.approx(seen(*took).median / _median(plan), rel=1e-3)
+    if abs(made.ratio - 1) < 0.01:
+        return
+    higher = made.ratio > 1
+    assert (weigh(plan, seen(*took)).median > made.planned_median_s) is higher
+    if made.takes.likely_s != takes.likely_s:
+        other_way = (made.takes.likely_s > takes.likely_s) is not higher
+        assert ("though the median is" in made.reason) is other_way
 
 
 def test_a_proposal_that_rounds_to_the_plan_is_none() -> None:

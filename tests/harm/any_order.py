@@ -6,6 +6,7 @@ from dataclasses import fields
 from typing import Any, get_args
 
 from app.core.commands import Command, EndRun, GiveGo
+from app.core.events_rehearsal import INJECTS
 from app.core.events_watch import TOOL_WAYS
 from app.core.procedure import Step
 from app.core.situation import Situation
@@ -28,7 +29,7 @@ def any_orders(pick: random.Random, now: Situation) -> Iterable[Command]:
 
 
 def _made(pick: random.Random, kind: Any, now: Situation, step: str) -> Command:
-    has = _about(pick, now, now.step(step)) | _watched(pick, now)
+    has = _about(pick, now, now.step(step)) | _watched(pick, now) | _trained(pick, now)
     made: Command = kind(**{each.name: has[each.name] for each in fields(kind)})
     return made
 
@@ -62,6 +63,13 @@ def _watched(pick: random.Random, now: Situation) -> dict[str, Any]:
     found |= {"value": max(0.0, 95 - now.at_s / 300), "readings": (), "anew": pick.random() < 0.1}
     found |= {"tool": pick.choice(now.procedure.tools or ("none",)), "how": pick.choice(TOOL_WAYS)}
     return found | {"where": pick.choice(["bay 4", ""]), "flag": lately, "entry": lately}
+
+
+def _trained(pick: random.Random, now: Situation) -> dict[str, Any]:
+    """The same for what is ordered in a rehearsal."""
+    found: dict[str, Any] = {"rate": pick.choice([None, 0, 1, 2.5]), "to_s": pick.choice([None, now.at_s + 60])}
+    found |= {"seed": pick.randrange(9), "what": pick.choice(INJECTS), "from_s": None, "by_s": pick.choice([0, 120])}
+    return found | {"name": "none", "count": 2, "inject": f"inject-{pick.randint(1, 9)}"}
 
 
 def _named(values: Iterable[Any]) -> str:

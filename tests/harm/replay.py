@@ -38,7 +38,7 @@ def _drive(service: Service, clock: SetClock, run: int, pick: random.Random, ord
         for command in any_orders(pick, service.situation(run)):
             back_s = pick.choice([0, 0, 30]) if isinstance(command, MarkStep | AcknowledgeWarning) else 0
             with suppress(Refusal):
-                service.order(run, command, sender(), max(0, int(clock.at_s) - back_s)).result()
+                service.order(run, command, sender(), max(0, service.run(run).now_s() - back_s)).result()
             had[service.run(run).state.seq] = service.run(run).state
     with suppress(Refusal):
         service.order(run, EndRun("over"), sender()).result()

@@ -184,8 +184,44 @@ def test_a_draft_says_what_was_chosen_and_differs_there_alone(tmp_path: Path) ->
         assert made.source == "mast.yaml, durations from runs"
         loaded = service.shelf.load(made.text.encode(), made.source)
         assert (loaded.hash, loaded.is_new) == (made.hash, True)
-        assert draft(find(service, "mast", Asked()), ("rig/2",)).source == made.source, "said once"
+        assert draft(find(service, "mast", Asked(runs=(1, 2, 3))), ("rig/2",)).source == made.source, "said once"
         assert find(service, "mast", Asked()).stored.hash == made.hash
+
+
+def test_runs_that_may_be_in_the_plan_already_count_only_if_they_are_chosen(tmp_path: Path) -> None:
+    """Else one run would pull the plan to itself by being stored again and again."""
+    clock = SetClock()
+    with store(tmp_path) as opened:
+        service = Service(opened, clock.server())
+        runs = past_runs(service, clock)
+        made = draft(find(service, "mast", Asked()), ("rig/1",))
+        clock.at_s += 60
+        service.shelf.load(made.text.encode(), made.source)
+        again = find(service, "mast", Asked())
+        assert [(each.asked, each.why) for each in again.runs] == [(False, subject.WEIGHED)] * 3
+        assert again.changed == ()
+        clock.at_s += 60
+        newer = past_run(service, clock, MARKS[0])
+        assert [each.stored.run for each in find(service, "mast", Asked()).runs if each.asked] == [newer]
+        chosen = find(service, "mast", Asked(runs=runs))
+        assert sum(each.asked for each in chosen.runs) == 3
+
+
+def test_a_step_whose_duration_can_not_be_edited_is_left_out_and_the_others_are_not(tmp_path: Path) -> None:
+    clock = SetClock()
+    block = SMALL.replace(
+        b"- {do: Open the box, takes: 5 min}", b"- do: Open the box\n        takes: >\n          5 min"
+    )
+    assert block != SMALL
+    with store(tmp_path) as opened:
+        service = Service(opened, clock.server())
+        past_run(service, clock, MARKS[0], text=block)
+        found = find(service, "mast", Asked())
+        made = draft(found, ("rig/1", "rig/2"))
+        assert made.steps == ("rig/2",)
+        assert made.left_out == ("The duration of rig/1 stands in the text as a block. Write it on one line first.",)
+        with pytest.raises(Refusal, match="as a block"):
+            draft(found, ("rig/1",))
 
 
 def test_without_a_proposal_there_is_no_draft(tmp_path: Path) -> None:

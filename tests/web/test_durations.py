@@ -50,7 +50,10 @@ def test_each_step_has_its_figures_in_words_and_its_reason(site: Site) -> None:
     said = row(page, "rig/1")
     for figure in ("Open the box EV1", "5m", "3", "6m 20s", "6m 04s to 6m 36s", "1.27", "4m 45s, 5m 50s, 9m"):
         assert figure in said
-    assert "3 runs, median 6m 20s, 27 % longer than planned; weighed 0.80 to the plan's 0.20." in said
+    assert (
+        "3 runs, median 6m 20s: 27 % longer than the likely 5m, 21 % longer than the plan's median of 5m 15s;" in said
+    )
+    assert "1.27 to likely 1.21 to median" in said
     assert row(page, "paint/1").count("run 3: not marked") == 1
     assert row(page, "sweep/1") == "sweep/1 Sweep it EV2 runs 3, 2, 1: not marked 3m 0 – – – as planned"
     assert "3 of 3 runs asked" in words(page)
@@ -80,9 +83,16 @@ def test_simulated_people_are_left_out_and_the_page_says_of_which_run(site: Site
     past_run(site.shell.service, site.clock, MARKS[0], players=("EV1",))
     page = site.page(PAGE)
     assert "Left out here: run 1." in words(page)
+    assert "Not counted: what simulated people did in run 1." in words(page)
+    assert f'href="/procedures/{site.shell.service.runs()[0].revision}/durations?kind=both&amp;simulated=1"' in page
+    assert "1 of 1 runs asked, live runs and rehearsals: run 1. What simulated people did is not counted." in words(
+        page
+    )
     assert ticked(page) == ["wire/1"]
     again = site.page(f"{PAGE}?simulated=1")
     assert "Left out here" not in words(again)
+    assert "Not counted" not in words(again)
+    assert "run 1. What simulated people did is counted too." in words(again)
     assert "rig/1" in ticked(again)
 
 

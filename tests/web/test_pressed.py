@@ -207,6 +207,8 @@ SAID = Said(
     number=1,
     flag=1,
     entry=1,
+    what="x",
+    inject="x",
 )
 """Everything that any order needs."""
 

@@ -151,6 +151,14 @@ def test_a_moment_that_has_not_come_is_refused_in_words(site: Site, at: str, sta
     assert len(words(answer.text)) > 100
 
 
+def test_of_a_run_that_has_ended_no_moment_is_said_to_come_yet(site: Site) -> None:
+    run = told(site)
+    site.order(run, "end", reason="called in")
+    answer = words(site.get(f"/runs/{run}/desk", params={"at": "0:20:01"}).text)
+    assert "before zero or after its end" in answer
+    assert "has not come yet" not in answer
+
+
 def test_many_moments_of_a_kind_are_listed_as_far_as_they_are_near(site: Site) -> None:
     run = site.start()
     for number in range(100):

@@ -79,11 +79,15 @@ def _late(late_s: int) -> str:
 
 def gauge_row(gauge: GaugeTold) -> WatchRow:
     unit = f" {gauge.unit}" if gauge.unit else ""
+    below = sum(1 for each in gauge.readings if each.value < gauge.reserve)
     lowest = "no reading" if gauge.lowest is None else f"lowest {gauge.lowest.value:g}{unit} {clock(gauge.lowest.at_s)}"
+    if below:
+        lowest += f", BELOW THE RESERVE{f', as {below} readings are' if below > 1 else ''}"
     if gauge.until_s is None or gauge.left_s is None:
         left = gauge.why_not if gauge.readings else ""
     elif gauge.left_s >= 0:
-        left = f"the reserve would be reached {clock(gauge.until_s)}, {duration(gauge.left_s)} after the end"
+        by = "by the line through the last readings the reserve" if below else "the reserve"
+        left = f"{by} would be reached {clock(gauge.until_s)}, {duration(gauge.left_s)} after the end"
     else:
         left = f"the reserve was reached {clock(gauge.until_s)}, {duration(gauge.left_s)} before the end"
     rate = "" if gauge.rate_per_hour is None else f"; {gauge.rate_per_hour:+.1f}{unit} an hour".replace("-", "−")
@@ -91,9 +95,10 @@ def gauge_row(gauge: GaugeTold) -> WatchRow:
         name=f"{gauge.person} {gauge.supply}".strip(),
         about=f"reserve {gauge.reserve:g}{unit}",
         words=f"{lowest}{f'; {left}' if left else ''}{rate}",
-        bad=gauge.left_s is not None and gauge.left_s < 0,
+        bad=bool(below) or (gauge.left_s is not None and gauge.left_s < 0),
         lines=tuple(
             f"{clock(each.at_s)} {each.value:g}{unit}{', exchanged or filled' if each.anew else ''}"
+            f"{', below the reserve' if each.value < gauge.reserve else ''}"
             for each in gauge.readings
         ),
     )

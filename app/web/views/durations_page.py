@@ -1,15 +1,15 @@
 """How long steps took over past runs, and what is proposed, as a page; and the review of it. It computes no figure."""
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+from urllib.parse import urlencode
 
-from app.core.durations import HIGH, LOW, SIMULATED, StepDurations, Told
+from app.core.durations import HIGH, LOW, StepDurations
 from app.core.procedure import Takes, Task
 from app.core.situation import Prepared
 from app.core.times import clock, duration
-from app.service.durations import BOTH, Draft, Found, RunChoice
+from app.service.durations import BOTH, Draft, Found, RunChoice, left_out_words, runs_words
 from app.service.values import KINDS
 from app.web.charts import Axis, Box
 
@@ -53,7 +53,10 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class DurationRow:
-    """A step; every figure is in words. `left_out`: which runs tell nothing, and why."""
+    """A step; every figure is in words. `ratio` is to the plan's likely duration, `to_median` to its median.
+
+    `left_out`: which runs tell nothing, and why.
+    """
 
     id: str
     text: str
@@ -63,6 +66,7 @@ class DurationRow:
     median: str
     between: str
     ratio: str
+    to_median: str
     picture: Picture | None
     proposed: str
     changed: bool
@@ -72,7 +76,10 @@ class DurationRow:
 
 @dataclass(frozen=True, slots=True)
 class DurationsPage:
-    """`hidden`: the choices, as fields that the form of the proposals carries on."""
+    """`hidden`: the choices, as fields that the form of the proposals carries on. `asked`: the choices in words.
+
+    `count_simulated`: the query of the same choices with what simulated people did.
+    """
 
     revision: str
     title: str
@@ -80,6 +87,7 @@ class DurationsPage:
     runs: tuple[RunOption, ...]
     simulated: bool
     simulated_left_out: str
+    count_simulated: str
     asked: str
     tasks: tuple[tuple[str, str, tuple[DurationRow, ...]], ...]
     changed: int
@@ -108,12 +116,12 @@ class ReviewPage:
     lines: tuple[DiffLine, ...]
     expect: str
     hidden: tuple[tuple[str, str], ...]
+    left_out: tuple[str, ...]
     back: str
     notice: str
 
 
 def durations_page(found: Found, notice: str = "") -> DurationsPage:
-    asked = [each for each in found.runs if each.asked]
     rows = {
         each.step.id: _row(each, proposed, found.procedure.spread)
         for each, proposed in zip(found.steps, found.proposals, strict=True)
@@ -124,13 +132,24 @@ def durations_page(found: Found, notice: str = "") -> DurationsPage:
         kinds=tuple(Option(kind, KIND_WORDS[kind], kind == found.asked.kind) for kind in (BOTH, *KINDS)),
         runs=tuple(_run(each, found.asked.runs) for each in found.runs),
         simulated=found.asked.simulated,
-        simulated_left_out=_runs(found.simulated_left_out),
-        asked=f"{len(asked)} of {len(found.runs)} runs asked" if found.runs else "",
+        simulated_left_out=runs_words(found.simulated_left_out),
+        count_simulated=urlencode((*hidden(found), ("simulated", "1"))),
+        asked=_asked(found),
         tasks=tuple((task.title, task.id, _of(task, rows)) for task in found.procedure.tasks),
         changed=len(found.changed),
         hidden=hidden(found),
         notice=notice,
     )
+
+
+def _asked(found: Found) -> str:
+    """Over which runs, also for paper, where the form that chooses them is left out."""
+    if not found.runs:
+        return ""
+    asked = [each.stored.run for each in found.runs if each.asked]
+    over = f"{KIND_WORDS[found.asked.kind].lower()}: {runs_words(asked)}" if asked else "none of this choice"
+    counted = "is counted too" if found.asked.simulated else "is not counted"
+    return f"{len(asked)} of {len(found.runs)} runs asked, {over}. What simulated people did {counted}."
 
 
 def hidden(found: Found) -> tuple[tuple[str, str], ...]:
@@ -164,11 +183,12 @@ def _row(found: StepDurations, proposed: "Proposal", spread: tuple[float, float,
         median="–" if seen is None else duration(round(seen.median)),
         between="–" if seen is None else _between(seen.quantile(LOW), seen.quantile(HIGH)),
         ratio="–" if found.ratio is None else f"{found.ratio:.2f}",
+        to_median="" if proposed.ratio is None else f"{proposed.ratio:.2f}",
         picture=None if seen is None else _picture(found, proposed, spread),
         proposed=points_words(proposed.takes) if proposed.changed else "as planned",
         changed=proposed.changed,
         reason=proposed.reason,
-        left_out=_left_out(found.left_out),
+        left_out=left_out_words(found.left_out),
     )
 
 
@@ -182,20 +202,6 @@ def points_words(takes: Takes) -> str:
 def _between(low: float, high: float) -> str:
     words = duration(round(low)), duration(round(high))
     return words[0] if words[0] == words[1] else f"{words[0]} to {words[1]}"
-
-
-def _left_out(told: Sequence[Told]) -> tuple[str, ...]:
-    """``run 3: not marked``; runs with the same reason together. What was simulated is told once for all steps."""
-    reasons: dict[str, list[int]] = defaultdict(list)
-    for each in told:
-        if each.why != SIMULATED:
-            reasons[each.why].append(each.run)
-    return tuple(f"{_runs(runs)}: {why}" for why, runs in reasons.items())
-
-
-def _runs(runs: Sequence[int]) -> str:
-    """``run 3``, ``runs 3, 5``; empty for none."""
-    return f"run{'s' if runs[1:] else ''} {', '.join(map(str, runs))}" if runs else ""
 
 
 def _picture(found: StepDurations, proposed: "Proposal", spread: tuple[float, float, float]) -> Picture:
@@ -239,6 +245,7 @@ def review_page(found: Found, made: Draft, back: str, notice: str = "") -> Revie
         lines=tuple(_line(line) for line in made.difference.removesuffix("\n").split("\n")),
         expect=made.hash,
         hidden=(*hidden(found), *(("step", step) for step in made.steps)),
+        left_out=made.left_out,
         back=back,
         notice=notice,
     )
