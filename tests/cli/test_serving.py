@@ -171,6 +171,7 @@ def large() -> str:
     return text
 
 
+@pytest.mark.alone
 def test_a_stop_while_many_look_ahead_is_quick_and_without_a_word(tmp_path: Path) -> None:
     (tmp_path / "files").mkdir()
     (tmp_path / "files" / "large.yaml").write_text(large())
@@ -198,6 +199,7 @@ def test_a_stop_while_many_look_ahead_is_quick_and_without_a_word(tmp_path: Path
     assert 503 in told, "who waits is told so"
 
 
+@pytest.mark.alone
 @pytest.mark.parametrize("by", [signal.SIGTERM, signal.SIGINT])
 def test_a_stop_while_it_still_reads_its_procedures_is_quick(tmp_path: Path, by: signal.Signals) -> None:
     (tmp_path / "files").mkdir()

@@ -142,6 +142,7 @@ def test_a_seventh_screen_and_more_do_not_hold_up_a_mark(client: httpx.Client, s
         assert client.post(f"/api/runs/{run}/marks", json={"step": "go-out/1"}).status_code == 200
 
 
+@pytest.mark.alone
 @pytest.mark.parametrize("by", [signal.SIGTERM, signal.SIGINT])
 def test_a_signal_ends_the_server_at_once_with_twenty_streams_open(tmp_path: Path, by: signal.Signals) -> None:
     words = serving(tmp_path)
