@@ -115,6 +115,7 @@ def test_serve_loads_the_procedures_and_makes_a_private_data_folder(tmp_path: Pa
     assert all(path.stat().st_mode & 0o077 == 0 for path in data.iterdir())
 
 
+@pytest.mark.alone
 def test_a_server_that_looked_ahead_stops_at_once_and_without_a_word(tmp_path: Path) -> None:
     with served(["serve", "--port", str(free_port())], tmp_path) as server:
         sent = {"procedure": "pump-changeout", "kind": "rehearsal", "key": new_key()}
