@@ -49,6 +49,13 @@ logger = logging.getLogger(__name__)
 LARGEST_BODY = 600 * 1024
 """A procedure file may have 512 KB; a little more for the form around it."""
 
+ROUTERS = (
+    *(api_procedures, api, api_ahead, api_debrief, api_people, time_api, actions, people_pages),
+    # Those of particular addresses before the pages, which would take "template.csv" for a revision.
+    *(files, run_files, library, sheets, durations_pages, spare, debrief_pages, pages),
+)
+"""In the order in which they are asked whether an address is theirs."""
+
 SWEEP_S = 30
 PLAY_S = 1.0
 """Simulated people look so often what is theirs to do."""
@@ -139,21 +146,7 @@ def create_app(settings: Settings, clock: ServerClock | None = None, opened: Sto
     )
     errors.install(app)
     guard.install(app, settings, LARGEST_BODY, {IMPORT: LARGEST_SENT})
-    app.include_router(api_procedures)
-    app.include_router(api)
-    app.include_router(api_ahead)
-    app.include_router(api_debrief)
-    app.include_router(api_people)
-    app.include_router(time_api)
-    app.include_router(actions)
-    app.include_router(people_pages)
-    app.include_router(files)  # Before the pages: they would take "template.csv" for a revision.
-    app.include_router(run_files)
-    app.include_router(library)
-    app.include_router(sheets)
-    app.include_router(durations_pages)
-    app.include_router(spare)
-    app.include_router(debrief_pages)
-    app.include_router(pages)
+    for router in ROUTERS:
+        app.include_router(router)
     app.mount("/static", StaticFiles(directory=settings.static), name="static")
     return app

@@ -14,8 +14,8 @@ class AsRunStep:
         plan_start_s, plan_finish_s: of the nominal timeline; None for get-ahead items and added steps.
         takes_s: the likely duration of the file.
         start_s: of a done step when it was begun: the start that was recorded, else the latest of what it waited for
-            and its people's finish before (see `passes.project`), or its reopening. Of a step under way when it began.
-            Else None.
+            and its people's finish before (see `passes.project`; `debrief_again` has what was taken back and done
+            again). Of a step under way when it began. Else None.
         finish_s: when it was done; None while it is not.
         start_known: whether the start was recorded, and not worked out.
         state: where it stands; None for a get-ahead item that was not taken.
@@ -47,6 +47,11 @@ class AsRunStep:
         return None if self.finish_s is None or self.plan_finish_s is None else self.finish_s - self.plan_finish_s
 
 
+def in_words(do: str) -> str:
+    """What a step says, however it is broken into lines: steps of two revisions or runs are told by it."""
+    return " ".join(do.split())
+
+
 def as_run(situation: Situation) -> tuple[AsRunStep, ...]:
     """Every step of the revision in file order, then those that were added, as they stand in this situation."""
     return tuple(_step(situation, number) for number in range(len(situation.network.steps)))
@@ -67,18 +72,12 @@ def _step(situation: Situation, number: int) -> AsRunStep:
         plan_start_s=plan_start_s,
         plan_finish_s=plan_finish_s,
         takes_s=step.takes.likely_s,
-        start_s=_start_s(situation, number) if shown else None,
+        start_s=situation.projection.start_s[number] if shown else None,
         finish_s=facts.done.get(number),
         start_known=number in facts.started,
         state=state,
         by="" if mark is None else mark.by,
     )
-
-
-def _start_s(situation: Situation, number: int) -> int | None:
-    """Of a step that was reopened, when it was: what came between was other work."""
-    start_s, again_s = situation.projection.start_s[number], situation.state.progress.anew.get(situation.id(number), 0)
-    return None if start_s is None else min(max(start_s, again_s), situation.projection.times(number)[1])
 
 
 def _planned(situation: Situation, number: int) -> tuple[int | None, int | None]:

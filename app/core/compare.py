@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from app.core.as_run import AsRunStep
+from app.core.as_run import AsRunStep, in_words
 from app.core.debrief_again import worked
 from app.core.debrief_times import PersonTimes, person_times
 from app.core.events import Logged
@@ -154,22 +154,18 @@ def compare(runs: Sequence[Ran]) -> Comparing:
 
 def _held(runs: Sequence[Ran]) -> list[dict[_Key, AsRunStep]]:
     """Each run's steps by what makes them the same."""
-    counts = [Counter((step.task, _words(step)) for step in each.steps) for each in runs]
+    counts = [Counter((step.task, in_words(step.do)) for step in each.steps) for each in runs]
     found = []
     for each in runs:
         seen: Counter[tuple[TaskId, str]] = Counter()
         steps: dict[_Key, AsRunStep] = {}
         for step in each.steps:
-            work = (step.task, _words(step))
+            work = (step.task, in_words(step.do))
             alike = len({count[work] for count in counts if work in count}) == 1
             steps[(*work, seen[work] if alike else step.id)] = step
             seen[work] += 1
         found.append(steps)
     return found
-
-
-def _words(step: AsRunStep) -> str:
-    return " ".join(step.do.split())
 
 
 def spread(values: Iterable[int | None]) -> Spread | None:
@@ -231,6 +227,6 @@ def _unmatched(runs: Sequence[Ran], held: Sequence[dict[_Key, AsRunStep]], key: 
         f"run {each.run} has “{step.do}” there"
         for each in runs
         for step in each.steps
-        if step.id == row.id and _words(step) != _words(row)
+        if step.id == row.id and in_words(step.do) != in_words(row.do)
     ]
     return Unmatched(run, row.id, row.do, "; ".join(others) or "no other run has it")

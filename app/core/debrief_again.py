@@ -14,6 +14,7 @@ from app.core.events import Logged, StepReopened
 from app.core.fold import fold
 from app.core.procedure import StepId
 from app.core.situation import Situation
+from app.core.state import EMPTY
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,9 +30,11 @@ def worked(situation: Situation, log: Sequence[Logged]) -> Worked:
     stood: dict[StepId, AsRunStep] = {}
     back_s: dict[StepId, int] = {}
     pieces: list[AsRunStep] = []
+    state, folded = EMPTY, 0
     for place, step in _taken_back(log):
         at_s = log[place].at_s
-        before = Situation(situation.prepared.base, fold(log[:place]), at_s)
+        state, folded = fold(log[folded:place], state), place
+        before = Situation(situation.prepared.base, state, at_s)
         now = {row.id: _corrected(row, stood, back_s) for row in as_run(before) if row.finish_s is not None}
         if step in now:
             pieces.append(now.pop(step))

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from app.core.as_run import AsRunStep
+from app.core.as_run import AsRunStep, in_words
 from app.core.debrief_again import worked
 from app.core.events import Logged, StepMarked, StepReopened
 from app.core.events_rehearsal import ClockRuled, InjectDone, InjectSet, PlayersSet
@@ -115,7 +115,7 @@ def same_work(procedure: Procedure, other: Procedure) -> Mapping[StepId, StepId]
 def _works(procedure: Procedure) -> Mapping[_Work, Sequence[StepId]]:
     found: dict[_Work, list[StepId]] = defaultdict(list)
     for step in procedure.steps:
-        found[(step.task, " ".join(step.do.split()), step.who)].append(step.id)
+        found[(step.task, in_words(step.do), step.who)].append(step.id)
     return found
 
 

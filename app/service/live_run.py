@@ -32,7 +32,8 @@ class LiveRun:
         self._clock_of = clock
         self.clock = clock(stored, log, self.state)
         self.working: tuple[State, str] = (self.state, log[-1].chain if log else "")
-        self._last_s = max((logged.logged_s for logged in log), default=0)
+        # Only an imported run stands at its last event; no other's log need be walked for it.
+        self._last_s = 0 if stored.origin is None else max((logged.logged_s for logged in log), default=0)
 
     def now_s(self) -> int:
         """Elapsed now in whole seconds, or the second at which it stands for good."""

@@ -3,14 +3,16 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cached_property
 
-from app.core.as_run import AsRunStep, as_run
+from app.core.as_run import AsRunStep
+from app.core.debrief_again import worked
 from app.core.events import Logged
 from app.core.events_rehearsal import ClockRuled
 from app.core.situation import Situation
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RunRecord:
     """A run at the moment of its situation, at whose elapsed second the log ends.
 
@@ -24,9 +26,15 @@ class RunRecord:
     zero_utc: datetime
     head: str
 
-    @property
+    @cached_property
     def steps(self) -> tuple[AsRunStep, ...]:
-        return as_run(self.situation)
+        return worked(self.situation, self.log).steps
+
+    @cached_property
+    def _rulings(self) -> tuple[tuple[int, datetime, float], ...]:
+        """(from elapsed second, its UTC, seconds each second) of the zero and of each ruling of the clock, in order."""
+        ruled = ((each.event, each.logged_at) for each in self.log if isinstance(each.event, ClockRuled))
+        return ((0, self.zero_utc, 1.0), *((event.to_s, at, event.rate) for event, at in ruled))
 
     def utc(self, elapsed_s: int) -> datetime:
         """When the clock showed this: the zero and so many seconds more, or by the rulings of a rehearsal's clock. What
@@ -40,12 +48,11 @@ class RunRecord:
 
     def _stretch(self, elapsed_s: int) -> tuple[int, datetime, float, datetime | None]:
         """How the clock went there: (from elapsed second, its UTC, seconds each second, UTC of the next ruling)."""
-        found: tuple[int, datetime, float] = (0, self.zero_utc, 1.0)
-        for logged in self.log:
-            if isinstance(logged.event, ClockRuled):
-                if logged.event.to_s > elapsed_s or found[0] == elapsed_s > 0:
-                    return (*found, logged.logged_at)
-                found = (logged.event.to_s, logged.logged_at, logged.event.rate)
+        found, *later = self._rulings
+        for ruling in later:
+            if ruling[0] > elapsed_s or found[0] == elapsed_s > 0:
+                return (*found, ruling[1])
+            found = ruling
         return (*found, None)
 
 

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from tests.browser.looking import looked_through, too_wide
 from tests.browser.server import Server
 from tests.browser.station import NewStation, Station
-from tests.browser.test_looks import AXE, WIDTHS, violations
 from tests.browser.test_paper import LOOK, contrast_on_white, printable_px
 
 pytestmark = pytest.mark.browser
@@ -50,24 +50,12 @@ def shown(request: pytest.FixtureRequest, browser: Browser, server: Server, runs
 
 
 def test_axe_finds_nothing_in_either_theme_wide_or_narrow(shown: Page) -> None:
-    shown.evaluate(AXE)
-    found: dict[str, list[str]] = {}
-    for width in (1440, 390):
-        shown.set_viewport_size({"width": width, "height": 900})
-        for theme in ("dark", "light"):
-            shown.evaluate("theme => { document.documentElement.dataset.theme = theme }", theme)
-            found[f"{theme} {width}"] = violations(shown)
-    assert not any(found.values()), "\n".join(f"{at}: {line}" for at, lines in found.items() for line in lines)
+    found = looked_through(shown)
+    assert not found, "\n".join(found)
 
 
 def test_no_page_scrolls_sideways_at_any_width(shown: Page) -> None:
-    too_wide = {}
-    for width in WIDTHS:
-        shown.set_viewport_size({"width": width, "height": 900})
-        needs = shown.evaluate("document.scrollingElement.scrollWidth")
-        if needs > width:
-            too_wide[width] = needs
-    assert not too_wide
+    assert not too_wide(shown)
 
 
 def test_on_paper_it_is_black_on_white_and_nothing_is_cut_off(shown: Page) -> None:

@@ -5,9 +5,9 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Page, expect
 
+from tests.browser.looking import looked_through, too_wide
 from tests.browser.server import Server
 from tests.browser.station import NewStation
-from tests.browser.test_looks import AXE, WIDTHS, violations
 
 pytestmark = pytest.mark.browser
 
@@ -32,38 +32,20 @@ def page(told: Server, station: NewStation) -> Page:
     return station(told).open(f"/procedures/{revision}/durations", live=False)
 
 
-def fits(page: Page) -> dict[int, int]:
-    """The widths at which the page scrolls sideways, with what it needs."""
-    found = {}
-    for width in WIDTHS:
-        page.set_viewport_size({"width": width, "height": 900})
-        needs = page.evaluate("document.scrollingElement.scrollWidth")
-        if needs > width:
-            found[width] = needs
-    return found
-
-
 def clean(page: Page) -> list[str]:
-    """What axe finds in both themes, wide and narrow, with folded parts open."""
-    page.evaluate(AXE)
+    """What axe finds, with folded parts open."""
     page.evaluate("for (const each of document.querySelectorAll('details')) each.open = true")
-    found = []
-    for width in (1440, 390):
-        page.set_viewport_size({"width": width, "height": 900})
-        for theme in ("dark", "light"):
-            page.evaluate("theme => { document.documentElement.dataset.theme = theme }", theme)
-            found += [f"{theme} {width}: {line}" for line in violations(page)]
-    return found
+    return looked_through(page)
 
 
 def test_both_pages_pass_axe_and_fit_every_width(page: Page) -> None:
     expect(page.locator(".took-table")).to_contain_text("Walk to the box")
     assert not clean(page)
-    assert not fits(page)
+    assert not too_wide(page)
     page.get_by_role("button", name="Show the difference").click()
     expect(page.get_by_role("heading", name="Better durations for")).to_be_visible()
     assert not clean(page)
-    assert not fits(page)
+    assert not too_wide(page)
 
 
 def test_a_better_revision_is_stored_by_the_keyboard_alone(page: Page) -> None:

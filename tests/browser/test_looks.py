@@ -1,29 +1,17 @@
 """Every page passes axe in both themes, fits every width, and says in words what it says in colour."""
 
 from collections.abc import Iterator
-from pathlib import Path
-from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from tests.browser.looking import AXE, looked_through, too_wide, violations
 from tests.browser.server import Server
 from tests.browser.station import NewStation, Station
 
 pytestmark = pytest.mark.browser
 
-AXE = (Path(__file__).parents[1] / "vendor" / "axe.min.js").read_text(encoding="utf-8")
-RULES = {
-    "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
-    "resultTypes": ["violations"],
-}
-OUTSIDE = ["#swagger-ui"]
-"""Swagger UI's own part of the API page is another project's, vendored as it is; what is around it is ours."""
-
 STATES = ("waiting", "ready", "under way", "done", "put off", "not needed")
-WIDTHS = (390, 720, 768, 1440, 2560)
-"""720 is what a window of 1440 has at 200 % zoom."""
-
 PAGES = (
     "/",
     "/runs",
@@ -61,39 +49,15 @@ def shown(request: pytest.FixtureRequest, browser: Browser, demo: Server) -> Ite
     assert not there.problems, "\n".join(there.problems)
 
 
-def violations(page: Page) -> list[str]:
-    """What axe finds, a line each: the rule, where, and why."""
-    found: dict[str, Any] = page.evaluate(
-        "([outside, rules]) => axe.run({exclude: outside.map(each => [each])}, rules)", [OUTSIDE, RULES]
-    )
-    return [
-        f"{rule['id']}: {node['target']} {node['failureSummary']}"
-        for rule in found["violations"]
-        for node in rule["nodes"]
-    ]
-
-
 @pytest.mark.parametrize("shown", PAGES, indirect=True, scope="module")
 def test_axe_finds_nothing_in_either_theme_wide_or_narrow(shown: Page) -> None:
-    shown.evaluate(AXE)
-    found: dict[str, list[str]] = {}
-    for width in (1440, 390):
-        shown.set_viewport_size({"width": width, "height": 900})
-        for theme in ("dark", "light"):
-            shown.evaluate("theme => { document.documentElement.dataset.theme = theme }", theme)
-            found[f"{theme} {width}"] = violations(shown)
-    assert not any(found.values()), "\n".join(f"{at}: {line}" for at, lines in found.items() for line in lines)
+    found = looked_through(shown)
+    assert not found, "\n".join(found)
 
 
 @pytest.mark.parametrize("shown", PAGES, indirect=True, scope="module")
 def test_no_page_scrolls_sideways_at_any_width(shown: Page) -> None:
-    too_wide = {}
-    for width in WIDTHS:
-        shown.set_viewport_size({"width": width, "height": 900})
-        needs = shown.evaluate("document.scrollingElement.scrollWidth")
-        if needs > width:
-            too_wide[width] = needs
-    assert not too_wide
+    assert not too_wide(shown)
 
 
 def test_the_lead_board_answers_without_scrolling(demo: Server, station: NewStation) -> None:

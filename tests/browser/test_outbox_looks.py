@@ -7,9 +7,9 @@ from playwright.sync_api import expect
 
 from tests.browser.cable import Cable
 from tests.browser.kept import counts, has_cards, is_lost, row
+from tests.browser.looking import AXE, WIDTHS, violations
 from tests.browser.server import Server
 from tests.browser.station import NewStation, Station
-from tests.browser.test_looks import AXE, WIDTHS, violations
 
 pytestmark = pytest.mark.browser
 

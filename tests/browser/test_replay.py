@@ -6,9 +6,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, Route, expect
 
+from tests.browser.looking import AXE, WIDTHS, violations
 from tests.browser.server import Server
 from tests.browser.station import NewStation
-from tests.browser.test_looks import AXE, WIDTHS, violations
 
 pytestmark = pytest.mark.browser
 

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
+from tests.browser.looking import AXE, WIDTHS, violations
 from tests.browser.server import ROOT, Server
 from tests.browser.station import NewStation, Station
-from tests.browser.test_looks import AXE, WIDTHS, violations
 
 pytestmark = pytest.mark.browser
 

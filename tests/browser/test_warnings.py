@@ -3,9 +3,9 @@
 import pytest
 from playwright.sync_api import expect
 
+from tests.browser.looking import AXE, WIDTHS, violations
 from tests.browser.server import Server
 from tests.browser.station import AT_ONCE_MS, NewStation, Station
-from tests.browser.test_looks import AXE, WIDTHS, violations
 
 pytestmark = pytest.mark.browser
 

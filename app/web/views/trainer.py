@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from app.core.events_rehearsal import InjectSet
 from app.core.procedure import Designator, Step, StepId
 from app.core.rehearsal import Ruling
-from app.core.simulating_cast import cast_of
+from app.core.simulating_cast import Cast, cast_of
 from app.core.simulating_watch import comes_by_itself
 from app.core.situation import Situation, StepState
 from app.core.times import clock
@@ -73,7 +73,7 @@ class Trainer:
 
 
 def trainer(situation: Situation, new_key: NewKey) -> Trainer:
-    rehearsal, procedure = situation.state.rehearsal, situation.procedure
+    rehearsal, procedure, cast = situation.state.rehearsal, situation.procedure, cast_of(situation)
     steps = [each for number, each in enumerate(situation.network.steps) if situation.is_open(number)]
     return Trainer(
         ended=situation.state.ended_s is not None,
@@ -84,7 +84,7 @@ def trainer(situation: Situation, new_key: NewKey) -> Trainer:
         ),
         seed=rehearsal.seed,
         to_come=tuple(
-            _to_come(situation, each, new_key)
+            _to_come(situation, cast, each, new_key)
             for each in sorted(rehearsal.injects.values(), key=lambda one: one.from_s)
         ),
         steps=_named(steps),
@@ -111,8 +111,7 @@ def _now(situation: Situation, person: Designator) -> str:
     return "nothing left" if step is None else f"{situation.step(step).do} ({step})"
 
 
-def _to_come(situation: Situation, event: InjectSet, new_key: NewKey) -> ToCome:
-    cast = cast_of(situation)
+def _to_come(situation: Situation, cast: Cast | None, event: InjectSet, new_key: NewKey) -> ToCome:
     return ToCome(
         inject=event.inject,
         words=inject_words(event, situation.procedure, step_words),
