@@ -13,8 +13,15 @@ if TYPE_CHECKING:
 
 def serve_until_stopped(settings: Settings, page: str, then: "Callable[[Store], None] | None" = None) -> None:
     """`then` is called once, when it serves and has said where."""
-    from app.serving import CannotServe, serve
     from app.store.faults import StoreFault
+    from app.store.owner import refuse_owned
+
+    try:
+        refuse_owned(settings.data)
+    except StoreFault as fault:
+        fail(str(fault))
+    # What a server stands on takes a second to load: only where there is a use for it.
+    from app.serving import CannotServe, serve
 
     try:
         serve(settings, say, page, then)

@@ -98,7 +98,10 @@ def _shown(name: str) -> str:
 
 def _attribute(element: Element, name: str) -> str:
     """By its name without a namespace; empty if it is not there."""
-    return next((value for key, value in element.attrib.items() if key.rpartition("}")[2] == name), "")
+    value = element.get(name)
+    if value is not None:
+        return value
+    return next((value for key, value in element.attrib.items() if key.endswith(f"}}{name}")), "")
 
 
 def _is_true(element: Element, name: str) -> bool:

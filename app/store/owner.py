@@ -52,11 +52,8 @@ class Owner:
             for each in (self._file, *self._held):
                 fcntl.flock(each, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
-            words = _who(data_dir / LOCK_NAME, database.with_name(LOCK_NAME))
             self._close()
-            raise DataInUse(
-                f"{data_dir} is in use by {words}. Stop that one first, or choose another data directory."
-            ) from None
+            raise _in_use(data_dir) from None
         try:
             os.fchmod(self._file, FILE_MODE)
             self._say({"pid": os.getpid(), "address": address, "started": instant(started)})
@@ -87,6 +84,36 @@ class Owner:
         self, _kind: type[BaseException] | None, _error: BaseException | None, _: TracebackType | None
     ) -> None:
         self.release()
+
+
+def refuse_owned(data_dir: Path) -> None:
+    """The refusal that `Owner` would give, before all that a server stands on is loaded. It writes nothing.
+
+    Whoever passes may still find that another has come meanwhile: only `Owner` holds the folder.
+
+    Raises:
+        DataInUse: as `Owner` raises it.
+    """
+    try:
+        folder = data_dir.expanduser().resolve()
+        lock = folder / LOCK_NAME
+        if not lock.read_bytes():
+            return  # Given up in order, or never had.
+        file = os.open(lock, os.O_RDONLY | os.O_CLOEXEC)
+    except (OSError, RuntimeError):
+        return  # `Owner` says what is wrong with it.
+    try:
+        # Shared, and for a moment: of several that look at once none refuses another for it.
+        fcntl.flock(file, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except BlockingIOError:
+        raise _in_use(folder) from None
+    finally:
+        os.close(file)
+
+
+def _in_use(data_dir: Path) -> DataInUse:
+    words = _who(data_dir / LOCK_NAME, (data_dir / FILE_NAME).resolve().with_name(LOCK_NAME))
+    return DataInUse(f"{data_dir} is in use by {words}. Stop that one first, or choose another data directory.")
 
 
 def _who(*files: Path) -> str:

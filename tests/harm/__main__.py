@@ -15,6 +15,7 @@ from datetime import UTC, datetime
 
 from tests.harm.promises import PROMISES, Promise
 from tests.harm.table import Row, show, verdict
+from tests.pace import slower
 
 
 def _asked(words: Sequence[str]) -> argparse.Namespace:
@@ -34,7 +35,8 @@ def machine() -> str:
     load = f"{os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else "unknown"
     return (
         f"{datetime.now(UTC).isoformat(timespec='seconds')}, {os.cpu_count()} cores, load {load}, "
-        f"{platform.system()} {platform.release()}, Python {platform.python_version()}, SQLite {sqlite3.sqlite_version}"
+        f"{platform.system()} {platform.release()}, Python {platform.python_version()}, "
+        f"SQLite {sqlite3.sqlite_version}, {slower():.1f} times as slow as what the seconds were promised on"
     )
 
 

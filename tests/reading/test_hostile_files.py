@@ -7,6 +7,7 @@ import pytest
 
 from app.reading.files import read_file
 from app.reading.opened import MOST_OPENED, beginning
+from tests.pace import bound
 from tests.reading import hostile_tables, hostile_workbooks, hostile_yaml
 from tests.reading.alone import STATUS, read_alone
 from tests.reading.hostile import Case
@@ -23,8 +24,8 @@ KINDS: dict[str, tuple[Case, ...]] = {
 CASES = {f"{kind}: {each.name}": (kind, number, each) for kind in KINDS for number, each in enumerate(KINDS[kind])}
 LONGEST_S = 2.0
 MOST_MB = 256.0
-"""HARM's bounds for any hostile input. The seconds are those of the processor; one that it shares its
-caches with others on is still slower, so nothing runs beside it."""
+"""HARM's bounds for any hostile input. The seconds are those of the processor, at the pace of this machine; one that
+it shares its caches with others on is still slower, so nothing runs beside it."""
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +47,7 @@ def test_a_hostile_file_is_refused_in_its_place_or_does_no_harm(name: str, told:
     assert all(what and remedy for _, what, remedy in said["faults"])
     found = [what for where, what, _ in said["faults"] if where == each.where]
     assert any(each.what in what for what in found) if each.where else not said["faults"], said["faults"][:3]
-    assert said["seconds"] < LONGEST_S
+    assert said["seconds"] < bound(LONGEST_S)
 
 
 @pytest.mark.skipif(not STATUS.exists(), reason="this system does not say how much memory a process had")

@@ -17,7 +17,7 @@ import pytest
 
 from app.store.engine import FILE_NAME
 from app.store.faults import DataInUse, NetworkFolder, NoDatabase
-from app.store.owner import LOCK_NAME, Owner
+from app.store.owner import LOCK_NAME, Owner, refuse_owned
 from app.store.place import prepare, refuse_network, replace_private
 from app.store.store import Store
 from tests.store.making import MIGRATIONS, a_run
@@ -166,3 +166,19 @@ def test_a_secret_is_readable_by_its_owner_alone_whatever_the_umask(tmp_path: Pa
     finally:
         os.umask(before)
     assert stat.S_IMODE((tmp_path / "secret").stat().st_mode) == 0o600
+
+
+def test_a_folder_in_use_is_refused_without_a_lock_of_ones_own(tmp_path: Path) -> None:
+    refuse_owned(tmp_path / "missing")
+    refuse_owned(tmp_path)
+    with Owner(tmp_path, "http://127.0.0.1:8000", STARTED) as owner:
+        with pytest.raises(DataInUse, match=r"in use by another Leadline \(process \d+ at http://127.0.0.1:8000,"):
+            refuse_owned(tmp_path)
+        said = (tmp_path / LOCK_NAME).read_bytes()
+        owner.release()
+    refuse_owned(tmp_path)
+    (tmp_path / LOCK_NAME).write_bytes(said)  # As one that was killed leaves it.
+    refuse_owned(tmp_path)
+    assert (tmp_path / LOCK_NAME).read_bytes() == said
+    with Owner(tmp_path, "", STARTED):
+        pass

@@ -1,0 +1,29 @@
+"""The pace of the machine that bounds in seconds are held to: measured, never faster than promised, and bounded."""
+
+import pytest
+
+from tests import pace
+
+
+@pytest.mark.parametrize(("reference_s", "slower"), [(0.3, 1.0), (0.65, 1.0), (1.3, 2.0), (2.6, 4.0), (60.0, 4.0)])
+def test_a_bound_grows_with_the_reference_and_no_further_than_fourfold(
+    monkeypatch: pytest.MonkeyPatch, reference_s: float, slower: float
+) -> None:
+    monkeypatch.setattr(pace, "_reference_s", lambda: reference_s)
+    pace.slower.cache_clear()
+    try:
+        assert pace.slower() == pytest.approx(slower)
+        assert pace.bound(2.0) == pytest.approx(2.0 * slower)
+    finally:
+        pace.slower.cache_clear()
+
+
+def test_the_reference_is_really_measured(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One that imports nothing takes less of the processor, one that spins as long as it spins."""
+    really = pace._reference_s()
+    monkeypatch.setattr(pace, "_TIMED", "import time; print(time.process_time())")
+    assert pace._reference_s() < really
+    spun = "import time\nwhile time.process_time() < 9.5: pass\nprint(time.process_time())"
+    monkeypatch.setattr(pace, "_TIMED", spun)
+    monkeypatch.setattr(pace, "_TRIES", 1)
+    assert pace._reference_s() >= 9.5
