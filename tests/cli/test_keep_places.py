@@ -156,7 +156,8 @@ def test_a_server_does_not_begin_anew_where_a_restore_was_cut_short(tmp_path: Pa
 def test_a_backup_that_is_ended_leaves_nothing(tmp_path: Path, data: Path, by: signal.Signals) -> None:
     """Held where the copy is checked: it lies there whole, under the name that it has meanwhile."""
     script = (
-        "import sys, time; from app.store import keeping\n"
+        "import signal, sys, time; from app.store import keeping\n"
+        "signal.signal(signal.SIGHUP, signal.SIG_DFL)\n"  # The tests may run under nohup, which ignores it for all.
         "def held(opened): print('held', flush=True); time.sleep(60)\n"
         "keeping.soundness = held\n"
         "from app.cli import main; main()"
