@@ -1,13 +1,14 @@
 """How slow this machine is now, so that a bound in seconds means the same work on each.
 
 HARM.md's seconds were said on a machine that took 0.65 s to import what the server stands on (CHECKS.md, section 2,
-"server ready from a cold start", the reference in brackets). The same is timed here, in the same run: a machine that
-takes twice as long for that has twice the seconds. One that is faster has no fewer.
+"server ready from a cold start", the reference in brackets). Where a bound is not kept, the same is timed here, at that
+moment: a machine that takes twice as long for that has twice the seconds. One that is faster has no fewer.
 """
 
+import statistics
 import subprocess
 import sys
-from functools import cache
+from collections.abc import Callable
 
 REFERENCE_S = 0.65
 """Of the processor: fastapi, sqlmodel, jinja2 and numpy, imported by an interpreter of their own."""
@@ -16,20 +17,33 @@ SLOWEST = 4.0
 """So much slower than the reference a machine may be; beyond that its bounds do not grow."""
 
 _TIMED = "import fastapi, sqlmodel, jinja2, numpy, time; print(time.process_time())"
-_TRIES = 5
 
 
-@cache
-def slower() -> float:
-    """How many times slower than the reference this machine is: 1 to `SLOWEST`. The best of several tries."""
-    return min(max(_reference_s() / REFERENCE_S, 1.0), SLOWEST)
+def slower(reference_s: float) -> float:
+    """How many times slower than the reference a machine is that takes so long for it: 1 to `SLOWEST`."""
+    return min(max(reference_s / REFERENCE_S, 1.0), SLOWEST)
 
 
-def bound(seconds: float) -> float:
-    """As many seconds here as `seconds` on the reference."""
-    return seconds * slower()
+def pace() -> float:
+    """`slower` of this machine now: the middle one of three tries."""
+    return slower(statistics.median(reference_s() for _ in range(3)))
 
 
-def _reference_s() -> float:
+def within(took_s: float, bound_s: float) -> bool:
+    """Whether what just took so long kept a bound that was said on the reference."""
+    return took_s < bound_s or took_s < bound_s * pace()
+
+
+def again_within(again: Callable[[], float], bound_s: float) -> bool:
+    """Does it again, which gives the seconds it took, with the machine timed before and after; the slower pace counts.
+
+    For what was measured with much else, some time ago: the pace of a shared machine changes within a minute.
+    """
+    before = pace()
+    took_s = again()
+    return took_s < bound_s * max(before, pace())
+
+
+def reference_s() -> float:
     words = [sys.executable, "-c", _TIMED]
-    return min(float(subprocess.run(words, capture_output=True, check=True).stdout) for _ in range(_TRIES))
+    return float(subprocess.run(words, capture_output=True, check=True).stdout)

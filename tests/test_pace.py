@@ -9,21 +9,24 @@ from tests import pace
 def test_a_bound_grows_with_the_reference_and_no_further_than_fourfold(
     monkeypatch: pytest.MonkeyPatch, reference_s: float, slower: float
 ) -> None:
-    monkeypatch.setattr(pace, "_reference_s", lambda: reference_s)
-    pace.slower.cache_clear()
-    try:
-        assert pace.slower() == pytest.approx(slower)
-        assert pace.bound(2.0) == pytest.approx(2.0 * slower)
-    finally:
-        pace.slower.cache_clear()
+    assert pace.slower(reference_s) == pytest.approx(slower)
+    monkeypatch.setattr(pace, "reference_s", lambda: reference_s)
+    assert pace.within(1.99 * slower, 2.0)
+    assert not pace.within(2.01 * slower, 2.0)
+    assert pace.again_within(lambda: 1.99 * slower, 2.0)
+    assert not pace.again_within(lambda: 2.01 * slower, 2.0)
+
+
+def test_what_keeps_the_plain_bound_is_not_timed_against_anything(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delattr(pace, "reference_s")
+    assert pace.within(1.99, 2.0)
 
 
 def test_the_reference_is_really_measured(monkeypatch: pytest.MonkeyPatch) -> None:
     """One that imports nothing takes less of the processor, one that spins as long as it spins."""
-    really = pace._reference_s()
+    really = pace.reference_s()
     monkeypatch.setattr(pace, "_TIMED", "import time; print(time.process_time())")
-    assert pace._reference_s() < really
+    assert pace.reference_s() < really
     spun = "import time\nwhile time.process_time() < 9.5: pass\nprint(time.process_time())"
     monkeypatch.setattr(pace, "_TIMED", spun)
-    monkeypatch.setattr(pace, "_TRIES", 1)
-    assert pace._reference_s() >= 9.5
+    assert pace.reference_s() >= 9.5

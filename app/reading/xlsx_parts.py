@@ -22,7 +22,7 @@ from app.reading.faults import PlacedFault
 
 MOST_UNFOLDED = 8 * 1024 * 1024
 MOST_PARTS = 500
-MOST_ELEMENTS = 250_000
+MOST_ELEMENTS = 150_000
 DEEPEST = 40
 """Our own bounds, no source. A table of 2,000 steps unfolds to about 1 MB with 100,000 elements, eight deep."""
 _GULP = 256 * 1024

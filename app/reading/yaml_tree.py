@@ -27,6 +27,9 @@ from app.reading.faults import PlacedFault
 MOST_NODES = 30_000
 """Our own bound. The reader takes about 30 microseconds a node; a procedure of 2,000 steps has about 20,000."""
 
+MOST_WRONG = 1_000
+"""Our own bound: a file in which so much is wrong is read no further. The first hundred are shown (`faults`)."""
+
 DEEPEST = 20
 LONGEST_TEXT = 4_000
 LONGEST_LINE = 20_000
@@ -216,6 +219,9 @@ class _Builder:
                 self._begin(event, line, column)
             case SequenceEndEvent() | MappingEndEvent():
                 self._put(self._closed(self._open.pop()), event)
+        if len(self.faults) > MOST_WRONG:
+            what = f"more than {MOST_WRONG:,} faults up to here: nothing further is read"
+            raise _Stop(PlacedFault(line, column, what, "mend the first ones, and read it again"))
 
     def _fault(self, line: int, column: int, what: str, remedy: str) -> None:
         self.faults.append(PlacedFault(line, column, what, remedy))

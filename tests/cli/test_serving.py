@@ -21,7 +21,7 @@ from app.feed import Feed
 from app.serving import _Server, bind
 from app.web.keys import new_key
 from tests.harm.streams import stream
-from tests.pace import bound
+from tests.pace import within
 from tests.served import LEADLINE, ROOT, WITHIN_S, called, environment, free_port, leadline, served
 from tests.web.site import words
 
@@ -125,7 +125,7 @@ def test_a_server_that_looked_ahead_stops_at_once_and_without_a_word(tmp_path: P
             f"{server.address}api/runs", json=sent, headers={"Origin": server.address.removesuffix("/")}
         ).json()["run"]
         assert httpx.get(f"{server.address}api/runs/{run}/outlook", timeout=20).json()["forecast"]["draws"] == 10_000
-        assert server.stop(signal.SIGTERM) < bound(2)
+        assert within(server.stop(signal.SIGTERM), 2)
         assert server.process.stderr is not None
         assert server.process.stderr.read() == ""
 
@@ -152,7 +152,7 @@ def test_a_stop_with_screens_and_files_on_their_way_is_quick_and_without_a_word(
         for each in senders:
             each.start()
         time.sleep(1)
-        assert server.stop(signal.SIGTERM) < bound(2)
+        assert within(server.stop(signal.SIGTERM), 2)
         assert server.process.stderr is not None
         assert server.process.stderr.read() == ""
         for each in senders:
@@ -193,7 +193,7 @@ def test_a_stop_while_many_look_ahead_is_quick_and_without_a_word(tmp_path: Path
         for each in asking:
             each.start()
         time.sleep(1.5)
-        assert server.stop(signal.SIGTERM) < bound(2)
+        assert within(server.stop(signal.SIGTERM), 2)
         assert server.process.stderr is not None
         assert server.process.stderr.read() == ""
         for each in asking:
@@ -219,7 +219,7 @@ def test_a_stop_while_it_still_reads_its_procedures_is_quick(tmp_path: Path, by:
         began = time.monotonic()
         process.send_signal(by)
         said = process.communicate(timeout=WITHIN_S)
-        assert time.monotonic() - began < bound(2)
+        assert within(time.monotonic() - began, 2)
     assert said == ("", "")
     assert process.returncode != 0 or by == signal.SIGINT
 
@@ -283,7 +283,7 @@ def test_a_demo_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.Monkey
     monkeypatch.setenv("TMPDIR", str(scratch))
     with served(["demo", "--port", str(free_port())], tmp_path) as server:
         assert list(scratch.glob("leadline-demo-*"))
-        assert server.stop(by) < bound(2)
+        assert within(server.stop(by), 2)
         assert server.process.stderr is not None
         assert "Traceback" not in server.process.stderr.read()
     assert not list(scratch.glob("leadline-demo-*"))

@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 
 from tests.harm.promises import PROMISES, Promise
 from tests.harm.table import Row, show, verdict
-from tests.pace import slower
+from tests.pace import pace
 
 
 def _asked(words: Sequence[str]) -> argparse.Namespace:
@@ -36,7 +36,7 @@ def machine() -> str:
     return (
         f"{datetime.now(UTC).isoformat(timespec='seconds')}, {os.cpu_count()} cores, load {load}, "
         f"{platform.system()} {platform.release()}, Python {platform.python_version()}, "
-        f"SQLite {sqlite3.sqlite_version}, {slower():.1f} times as slow as what the seconds were promised on"
+        f"SQLite {sqlite3.sqlite_version}, {pace():.1f} times as slow as what the seconds were promised on"
     )
 
 

@@ -16,7 +16,7 @@ from tests.harm.server import HOST, Server, scratch
 from tests.harm.spent import in_line, since, timed
 from tests.harm.table import Row, unless
 from tests.harm.wire import Line, start_run, token
-from tests.pace import bound
+from tests.pace import within
 
 PROMISE = "hostile input"
 WITHIN_S = 2.0
@@ -81,7 +81,7 @@ def row(rounds: int = 1) -> Row:
             at_once_mb = server.memory_mb()
         half = _half_requests(server)
         told.wrong += unless(
-            half < bound(WITHIN_S), f"with {HALF_REQUESTS} half requests open, a page took {half:.1f} s"
+            within(half, WITHIN_S), f"with {HALF_REQUESTS} half requests open, a page took {half:.1f} s"
         )
         told.wrong += _still_well(server, run)
         return _row(len(inputs) * rounds, told, alone_mb, at_once_mb, half)
@@ -106,7 +106,7 @@ def _send(server: Server, inputs: Sequence[tuple[str, bytes]], told: _Told) -> N
         told.slowest = max(told.slowest, (seconds, name))
         told.wrong += unless(status < 500, f"{name}: answered with {status}")
         told.wrong += unless(status >= 0, f"{name}: no answer")
-        told.wrong += unless(seconds < bound(WITHIN_S), f"{name}: took {seconds:.1f} s")
+        told.wrong += unless(within(seconds, WITHIN_S), f"{name}: took {seconds:.1f} s")
 
 
 def _at_once(server: Server, inputs: Sequence[tuple[str, bytes]]) -> None:

@@ -18,7 +18,7 @@ from tests.harm.spent import Took
 from tests.harm.streams import stream
 from tests.harm.table import Row, unless
 from tests.harm.wire import Line, start_run
-from tests.pace import bound
+from tests.pace import within
 
 PROMISE = "stopping"
 WITHIN_S = 2.0
@@ -176,7 +176,7 @@ def _row(tries: int, screens: int, told: _Told) -> Row:
             "acknowledged meanwhile": told.acknowledged,
         },
         tuple(
-            unless(slowest < bound(WITHIN_S), f"it took {slowest:.1f} s")
+            unless(within(slowest, WITHIN_S), f"it took {slowest:.1f} s")
             + unless(told.codes <= {0, -15}, f"it ended with {told.codes}")
             + unless(ended == tries * screens, f"{tries * screens - ended} screens were cut off")
             + told.wrong[:5]

@@ -33,7 +33,7 @@ def of_one_task(step: str, count: int, more: str = "") -> str:
 
 ALIASES = [
     case("an anchor that nothing uses", f"{TOP}- &a {TASK[2:]}", "line 5, column 3", "“&a” is an anchor"),
-    case("30,000 anchors", "".join(f"- &a{n} x\n" for n in range(29_000)), "line 1, column 1", "should be a mapping"),
+    case("30,000 anchors", "".join(f"- &a{n} x\n" for n in range(29_000)), "line 1, column 3", "“&a0” is an"),
     case("a merge key", f"{TOP}{TASK}<<: {{zero: now}}\n", "line 6, column 1", "no key “<<”"),
     case("a merged alias", f"{TOP}{TASK}base: &b {{a: 1}}\n<<: *b\n", "line 6, column 1", "no key “base”"),
     case("!!set", with_keys("needs: !!set {saw, file}"), "line 5, column 20", "“!!set” is a tag"),

@@ -5,7 +5,7 @@ import tracemalloc
 import pytest
 
 from app.reading.characters import MOST_BYTES
-from app.reading.yaml_tree import DEEPEST, LONGEST_TEXT, MOST_NODES, Leaf, Mapping, place, read_tree
+from app.reading.yaml_tree import DEEPEST, LONGEST_TEXT, MOST_NODES, MOST_WRONG, Leaf, Mapping, place, read_tree
 
 
 def refused(data: bytes | str) -> list[tuple[int, int, str]]:
@@ -195,6 +195,16 @@ def test_the_size_is_refused_before_anything_is_read() -> None:
 
 def test_the_number_of_nodes_is_capped() -> None:
     assert only("- b\n" * (MOST_NODES + 1))[2] == f"the file has more than {MOST_NODES:,} keys and values"
+
+
+def test_a_file_in_which_much_is_wrong_is_read_no_further() -> None:
+    faults = read_tree("- &a x\n" * (3 * MOST_WRONG)).faults
+    assert len(faults) == MOST_WRONG + 2
+    assert (faults[-1].line, faults[-1].what) == (
+        MOST_WRONG + 1,
+        f"more than {MOST_WRONG:,} faults up to here: nothing further is read",
+    )
+    assert len(read_tree("- &a x\n" * MOST_WRONG).faults) == MOST_WRONG
 
 
 def test_a_path_leads_to_a_place_and_else_to_the_nearest_parent() -> None:

@@ -12,7 +12,7 @@ from app.core.changes import MOST_CHANGES
 from app.web.actions import LONGEST_FIELD
 from app.web.keys import new_key
 from app.web.strict_json import MOST_KEYS
-from tests.pace import bound
+from tests.pace import within
 from tests.web.site import BASE, Site, words
 from tests.web.test_bad_requests import JSON, problem
 
@@ -23,7 +23,7 @@ BOUND_S = 2.0
 def in_time(call: Callable[[], httpx.Response]) -> httpx.Response:
     began = time.process_time()
     answer = call()
-    assert time.process_time() - began < bound(BOUND_S)
+    assert within(time.process_time() - began, BOUND_S)
     return answer
 
 
