@@ -11,12 +11,15 @@ import sys
 from collections.abc import Callable
 
 REFERENCE_S = 0.65
-"""Of the processor: fastapi, sqlmodel, jinja2 and numpy, imported by an interpreter of their own."""
+"""`IMPORTS` by an interpreter of its own. CHECKS.md has it by the clock; here it is held against seconds of the
+processor, which are no more than those, so no machine is given more for it."""
+
+IMPORTS = "import fastapi, sqlmodel, jinja2, numpy"
 
 SLOWEST = 4.0
 """So much slower than the reference a machine may be; beyond that its bounds do not grow."""
 
-_TIMED = "import fastapi, sqlmodel, jinja2, numpy, time; print(time.process_time())"
+_TIMED = f"{IMPORTS}, time; print(time.process_time())"
 
 
 def slower(reference_s: float) -> float:
@@ -45,5 +48,6 @@ def again_within(again: Callable[[], float], bound_s: float) -> bool:
 
 
 def reference_s() -> float:
+    """What `IMPORTS` takes of the processor now."""
     words = [sys.executable, "-c", _TIMED]
     return float(subprocess.run(words, capture_output=True, check=True).stdout)

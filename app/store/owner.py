@@ -97,13 +97,14 @@ def refuse_owned(data_dir: Path) -> None:
     try:
         folder = data_dir.expanduser().resolve()
         lock = folder / LOCK_NAME
-        if not lock.read_bytes():
-            return  # Given up in order, or never had.
+        if not lock.stat().st_size:
+            return  # Given up in order, never had, or no file: to open a pipe would wait for ever.
         file = os.open(lock, os.O_RDONLY | os.O_CLOEXEC)
     except (OSError, RuntimeError):
         return  # `Owner` says what is wrong with it.
     try:
-        # Shared, and for a moment: of several that look at once none refuses another for it.
+        # Shared, and for a moment: of several that look at once none refuses another for it. `Owner` would refuse one
+        # that starts in that very moment; whoever looks is then the next to start, so one of them serves.
         fcntl.flock(file, fcntl.LOCK_SH | fcntl.LOCK_NB)
     except BlockingIOError:
         raise _in_use(folder) from None

@@ -11,10 +11,11 @@ import time
 
 from tests.bench.report import Figure, Row
 from tests.bench.serving import leadline
+from tests.pace import IMPORTS
 
 TIMES = 5
-_ALONE = """
-import fastapi, sqlmodel, jinja2, numpy
+_ALONE = f"""
+{IMPORTS}
 print(next((line.split()[1] for line in open("/proc/self/status") if line.startswith("VmRSS")), 0))
 """
 

@@ -168,6 +168,14 @@ def test_a_secret_is_readable_by_its_owner_alone_whatever_the_umask(tmp_path: Pa
     assert stat.S_IMODE((tmp_path / "secret").stat().st_mode) == 0o600
 
 
+def test_what_is_no_lock_file_holds_nobody_up(tmp_path: Path) -> None:
+    """It is left to `Owner`; to open a pipe for reading would wait for ever."""
+    os.mkfifo(tmp_path / LOCK_NAME)
+    refuse_owned(tmp_path)
+    with pytest.raises(OSError, match=LOCK_NAME):
+        Owner(tmp_path, "", STARTED)
+
+
 def test_a_folder_in_use_is_refused_without_a_lock_of_ones_own(tmp_path: Path) -> None:
     refuse_owned(tmp_path / "missing")
     refuse_owned(tmp_path)
