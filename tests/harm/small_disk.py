@@ -1,4 +1,4 @@
-"""A disk of one megabyte that can be filled: a tmpfs in a mount namespace of its own, gone with its holder.
+"""A small disk that can be filled: a tmpfs in a mount namespace of its own, gone with its holder.
 
 Nothing is mounted where the rest of the machine would see it. Where namespaces are forbidden, `why_not` says so.
 """
