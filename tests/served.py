@@ -2,7 +2,6 @@
 
 import os
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -45,12 +44,6 @@ def leadline(*words: str | Path | int, folder: Path) -> subprocess.CompletedProc
     return subprocess.run(
         said, cwd=folder, env=environment(), capture_output=True, text=True, timeout=WITHIN_S, check=False
     )
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tests.bench.wire import HOST, Line
+from tests.ports import free_port
 
 HERE = Path(__file__).parent
 LEADLINE = str(Path(sys.executable).with_name("leadline"))
@@ -64,7 +65,7 @@ def leadline(files: dict[str, str] | None = None, preload: Path | None = None) -
         preload: a library put before the system's own, to slow the disk.
     """
     with folder() as made:
-        port = _free_port()
+        port = free_port()
         command = [LEADLINE, "serve", "--data", str(made / "data"), "--port", str(port)]
         if files is not None:
             (made / "files").mkdir()
@@ -79,16 +80,10 @@ def leadline(files: dict[str, str] | None = None, preload: Path | None = None) -
 def bare() -> Iterator[Served]:
     """The reference server of `tests.bench.bare`."""
     with folder() as made:
-        port = _free_port()
+        port = free_port()
         command = [sys.executable, "-m", "tests.bench.bare", str(port), str(made / "bare.sqlite3")]
         with _running(command, port, HERE.parents[1], None) as served:
             yield served
-
-
-def _free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind((HOST, 0))
-        return int(probe.getsockname()[1])
 
 
 @contextmanager

@@ -3,7 +3,6 @@
 import json
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 import urllib.request
@@ -11,15 +10,10 @@ from pathlib import Path
 from typing import Any, Self
 
 from tests.browser.samples import PROCEDURES, WARNED
+from tests.ports import free_port
 
 ROOT = Path(__file__).parents[2]
 STARTED = "Leadline is at "
-
-
-def a_free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 class Server:
@@ -35,7 +29,7 @@ class Server:
             for name, text in PROCEDURES.items():
                 (procedures / f"{name}.yaml").write_text(text, encoding="utf-8")
             self._words += ["--procedures", str(procedures)]
-        self.port = a_free_port()
+        self.port = free_port()
         self.address = f"http://127.0.0.1:{self.port}"
         self.program: tuple[str, ...] = ("app.cli",)
         self._process: subprocess.Popen[str] | None = None

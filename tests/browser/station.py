@@ -12,6 +12,9 @@ AT_ONCE_MS = 2_000
 ONE_PRESS_MS = 500
 """As in static/leadline.js: within this time a second press in one part of a page is the same press."""
 
+ANSWERED_MS = 350
+"""What it is counted from, a part that shows the next step, may come so much later than the press itself."""
+
 _REFUSED = re.compile(r"Failed to load resource: the server responded with a status of (404|409|422) ")
 """Chromium itself reports each answer of such a status; a refused order is one, and no fault of the page."""
 
@@ -69,7 +72,7 @@ class Station:
         if self._has_clock:
             self.page.clock.fast_forward(ONE_PRESS_MS)
         else:
-            self.page.wait_for_timeout(ONE_PRESS_MS + 50)
+            self.page.wait_for_timeout(ONE_PRESS_MS + ANSWERED_MS)
 
     def tab(self, path: str) -> Page:
         """One more page of the same browser, live."""

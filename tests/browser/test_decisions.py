@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
+from tests.browser.kept import until
 from tests.browser.server import Server
 from tests.browser.station import AT_ONCE_MS, NewStation, Station
 
@@ -201,6 +202,7 @@ def test_of_two_stations_that_take_the_same_option_one_does_and_the_other_is_tol
     for page in pages:
         expect(page.locator(".put-off")).to_contain_text("Put off so far", timeout=AT_ONCE_MS)
     assert kinds(server, run) == ["TasksPutOff"]
+    until(lambda: any(page.get_by_role("alert").count() for page in pages), pages[0])
     alerts = [page.get_by_role("alert").all_inner_texts() for page in pages]
     told = [text for texts in alerts for text in texts]
     assert len(told) == 1

@@ -65,11 +65,11 @@ def test_an_overrunning_step_costs_lead_second_by_second_without_a_reload(server
 
 
 def test_a_person_who_falls_behind_is_shown_behind_without_a_press(server: Server, station: NewStation) -> None:
-    run = server.run("relay", "0:05:57")
+    run = server.run("relay", "0:05:51")
     there = station()
     there.open(f"/runs/{run}/desk")
     expect(there.band("ANA").locator(".who .lead")).to_have_class(re.compile("even"))
-    expect(there.band("ANA").locator(".who .lead")).to_have_class(re.compile("behind"), timeout=8_000)
+    expect(there.band("ANA").locator(".who .lead")).to_have_class(re.compile("behind"), timeout=14_000)
     expect(there.band("ANA").locator(".who .lead")).to_contain_text("behind")
 
 
@@ -90,7 +90,7 @@ def cut_off(own_server: Server, station: NewStation) -> tuple[int, Station]:
 
 def test_a_lost_server_is_counted_and_grows_stale(cut_off: tuple[int, Station]) -> None:
     link = cut_off[1].page.locator("#link")
-    expect(link).to_contain_text(re.compile(r"Not connected for [3-5] s\. Figures as of 00:12:0"), timeout=8_000)
+    expect(link).to_contain_text(re.compile(r"Not connected for [3-5] s\. Figures as of 00:12:[0-2]"), timeout=8_000)
     expect(link).to_contain_text(re.compile(r"Not connected for [6-8] s"))
     cut_off[1].page.clock.fast_forward(20_000)
     expect(link).to_contain_text(re.compile(r"STALE: not connected for 2[6-9] s"))
@@ -106,7 +106,7 @@ def test_a_press_while_the_server_is_down_is_kept_and_looks_not_done(
 ) -> None:
     run, there = cut_off
     _press_while_down(there)
-    expect(there.band("CHI")).to_contain_text("Pull the breaker: Done, 00:12:0")
+    expect(there.band("CHI")).to_contain_text(re.compile("Pull the breaker: Done, 00:12:[0-2]"))
     expect(there.band("CHI")).to_contain_text("kept here, not yet acknowledged")
     expect(there.band("CHI").locator("[data-undo]:visible")).to_have_count(0)
     own_server.start()

@@ -57,7 +57,7 @@ def test_what_was_sent_before_a_sleep_and_comes_after_it_tells_no_time(
     run = server.run("relay", "0:10:00")
     page = asleep.open(f"/runs/{run}/desk")
     cable.hold()
-    page.wait_for_timeout(1_500)
+    page.wait_for_timeout(2_200)
     cable.go_dead()
     page.evaluate("window.sleptMs = 3_600_000")
     assert cable.deliver() > 0

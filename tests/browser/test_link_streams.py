@@ -103,7 +103,7 @@ def test_after_a_cut_the_page_has_all_that_happened_meanwhile(server: Server, ca
     server.order(run, "note", reason="while the cable was cut")
     for page in (far.page, log):
         expect(page.locator("#link")).to_contain_text("Not connected for", timeout=8_000)
-        expect(page.locator("#link")).to_contain_text("Figures as of 00:04:0")
+        expect(page.locator("#link")).to_contain_text(re.compile("Figures as of 00:04:[0-2]"))
     cable.restore()
     for page in (far.page, log):
         _catches_up(page, server, run)
@@ -141,6 +141,8 @@ def test_a_server_that_is_down_before_the_first_word_is_found_later(server: Serv
     connecting = re.compile("Not connected for .* Figures as of 00:04:")
     expect(far.page.locator("#link")).to_contain_text(connecting, timeout=10_000)
     server.mark(run, "out/1")
+    # After five refusals the next two waits are of up to 3 s and 5 s, and both may lie ahead.
+    expect(far.page.locator("#link")).to_have_text("● Live", timeout=BACK_MS + 10_000)
     _catches_up(far.page, server, run)
 
 
@@ -149,7 +151,7 @@ def test_a_session_that_ended_is_said_with_the_way_back(server: Server, cable: C
     far.open(f"/runs/{run}/desk?x=1")
     cable.answer(401, 1_000)
     link = far.page.locator("#link")
-    expect(link).to_contain_text("Signed out: sign in again. Figures as of 00:04:0", timeout=8_000)
+    expect(link).to_contain_text(re.compile("Signed out: sign in again. Figures as of 00:04:[0-2]"), timeout=8_000)
     expect(link.get_by_role("link")).to_have_attribute("href", f"/sign-in?next=%2Fruns%2F{run}%2Fdesk%3Fx%3D1")
     cable.answer(401, 0)
     server.mark(run, "out/1")
@@ -250,7 +252,7 @@ def test_an_ended_run_says_that_it_ended_and_how_the_link_is(server: Server, cab
     run = server.run("relay", "0:04:00")
     far.open(f"/runs/{run}/desk")
     server.order(run, "end", reason="rain")
-    expect(far.page.locator(".bar .past")).to_contain_text("Ended at 00:04:0")
+    expect(far.page.locator(".bar .past")).to_contain_text(re.compile("Ended at 00:04:[0-2]"))
     expect(far.page.locator("#link")).to_have_text("● Live")
     cable.cut()
     expect(far.page.locator("#link")).to_contain_text("Not connected for", timeout=8_000)

@@ -43,7 +43,7 @@ def test_a_second_click_that_meets_the_next_step_is_still_the_same_press(server:
     assert place is not None
     x, y = place["x"] + place["width"] / 2, place["y"] + place["height"] / 2
     there.page.mouse.click(x, y)
-    expect(there.band("ANA").locator(".now .text")).to_have_text("Walk to the box")
+    expect(there.band("ANA").locator(".now .text")).to_have_text("Walk to the box", timeout=AT_ONCE_MS)
     there.page.mouse.click(x, y, click_count=2)
     _note(there)
     assert server.marked(run) == ["out/1"]
@@ -53,7 +53,7 @@ def test_a_double_enter_is_one_mark_and_a_later_enter_is_the_next(server: Server
     run, there = at_desk
     there.page.keyboard.press("1")
     there.page.keyboard.press("Enter")
-    expect(there.band("ANA").locator(".now .text")).to_have_text("Walk to the box")
+    expect(there.band("ANA").locator(".now .text")).to_have_text("Walk to the box", timeout=AT_ONCE_MS)
     there.page.keyboard.press("Enter")
     _note(there)
     assert server.marked(run) == ["out/1"]

@@ -11,7 +11,8 @@ import pytest
 
 from app.service.runs import Service
 from app.store.engine import FILE_NAME
-from tests.served import called, free_port, leadline, served
+from tests.ports import free_port
+from tests.served import called, leadline, served
 from tests.service.making import SetClock, done, settings, small_run, store
 from tests.store.released import populated, rows_of
 

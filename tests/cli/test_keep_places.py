@@ -18,7 +18,8 @@ from app.store.place import STAGE
 from app.store.store import Store
 from tests.disks import on, small_disk
 from tests.harm.small_disk import SmallDisk
-from tests.served import LEADLINE, called, environment, free_port, leadline, served
+from tests.ports import free_port
+from tests.served import LEADLINE, called, environment, leadline, served
 from tests.store.making import MIGRATIONS
 from tests.store.released import populated, released, told
 

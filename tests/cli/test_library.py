@@ -5,7 +5,8 @@ from contextlib import closing
 from pathlib import Path
 
 from app.store.engine import FILE_NAME
-from tests.served import called, free_port
+from tests.ports import free_port
+from tests.served import called
 from tests.service.making import SAMPLES, SMALL
 
 

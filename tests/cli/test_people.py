@@ -10,7 +10,8 @@ import pytest
 
 from app.store.engine import FILE_NAME
 from app.web.host_names import never_asked_for
-from tests.served import LEADLINE, called, environment, free_port, leadline, served
+from tests.ports import free_port
+from tests.served import LEADLINE, called, environment, leadline, served
 
 PASSWORD = "four grey herons"
 

@@ -9,7 +9,8 @@ import pytest
 
 from app.core.events_rehearsal import ClockRuled, InjectSet, PlayersSet
 from app.service.runs import Service
-from tests.served import WITHIN_S, called, free_port, served
+from tests.ports import free_port
+from tests.served import WITHIN_S, called, served
 from tests.service.making import SMALL, SetClock, store
 
 SCRIPT = """\
@@ -50,8 +51,10 @@ def test_it_serves_the_rehearsal_of_the_script_and_says_where_the_trainers_page_
         assert server.process.stdout is not None
         trainer = server.process.stdout.readline().strip()
         assert trainer == f"The trainer's page is {server.address.removesuffix('desk')}trainer"
-        assert httpx.get(trainer.split()[-1]).status_code == 200
-        assert httpx.get(f"{server.address.split('/runs')[0]}/api/runs/1").json()["kind"] == "rehearsal"
+        assert httpx.get(trainer.split()[-1], timeout=WITHIN_S).status_code == 200
+        assert (
+            httpx.get(f"{server.address.split('/runs')[0]}/api/runs/1", timeout=WITHIN_S).json()["kind"] == "rehearsal"
+        )
     with store(tmp_path) as opened:
         log = Service(opened, SetClock().server()).run(1).log
     assert [each.event for each in log if isinstance(each.event, PlayersSet)] == [PlayersSet(("EV2",), 7)]

@@ -22,7 +22,8 @@ from app.serving import _Server, bind
 from app.web.keys import new_key
 from tests.harm.streams import stream
 from tests.pace import within
-from tests.served import LEADLINE, ROOT, WITHIN_S, called, environment, free_port, leadline, served
+from tests.ports import free_port
+from tests.served import LEADLINE, ROOT, WITHIN_S, called, environment, leadline, served
 from tests.web.site import words
 
 
@@ -77,7 +78,7 @@ def until_answered(address: str) -> httpx.Response:
     until = time.monotonic() + WITHIN_S
     while True:
         try:
-            return httpx.get(address)
+            return httpx.get(address, timeout=WITHIN_S)
         except httpx.TransportError:
             if time.monotonic() > until:
                 raise
@@ -106,12 +107,12 @@ def test_a_data_folder_in_use_is_a_sentence_that_names_who_has_it(tmp_path: Path
         assert f"process {first.process.pid}" in said.stderr
         assert first.address.removesuffix("/") in said.stderr
         assert "Traceback" not in said.stderr + said.stdout
-        assert httpx.get(first.address).status_code == 200
+        assert httpx.get(first.address, timeout=WITHIN_S).status_code == 200
 
 
 def test_serve_loads_the_procedures_and_makes_a_private_data_folder(tmp_path: Path) -> None:
     with served(["serve", "--port", str(free_port())], tmp_path) as server:
-        assert "Coolant pump changeout" in words(httpx.get(server.address).text)
+        assert "Coolant pump changeout" in words(httpx.get(server.address, timeout=WITHIN_S).text)
     data = tmp_path / "leadline-data"
     assert data.stat().st_mode & 0o777 == 0o700
     assert all(path.stat().st_mode & 0o077 == 0 for path in data.iterdir())
@@ -130,20 +131,26 @@ def test_a_server_that_looked_ahead_stops_at_once_and_without_a_word(tmp_path: P
         assert server.process.stderr.read() == ""
 
 
+def many() -> httpx.Client:
+    """For many at a time, each on a connection of its own. Making one takes longer than asking."""
+    return httpx.Client(timeout=WITHIN_S, limits=httpx.Limits(max_connections=None))
+
+
 SLOW_FILE = b",".join([b""] * 200) + b"\n"
 """A row of which 2,500 take a second or two to be refused."""
 
 
+@pytest.mark.alone
 def test_a_stop_with_screens_and_files_on_their_way_is_quick_and_without_a_word(tmp_path: Path) -> None:
     told: list[int] = []
 
     def send(address: str) -> None:
         headers = {"Origin": address.removesuffix("/"), "Content-Type": "text/csv"}
         with suppress(httpx.TransportError):  # Its connection was cut.
-            sent = httpx.post(f"{address}api/procedures", content=SLOW_FILE * 2_500, headers=headers, timeout=WITHIN_S)
+            sent = client.post(f"{address}api/procedures", content=SLOW_FILE * 2_500, headers=headers)
             told.append(sent.status_code)
 
-    with served(["serve", "--port", str(free_port())], tmp_path) as server:
+    with many() as client, served(["serve", "--port", str(free_port())], tmp_path) as server:
         sent = {"procedure": "pump-changeout", "kind": "rehearsal", "key": new_key()}
         httpx.post(f"{server.address}api/runs", json=sent, headers={"Origin": server.address.removesuffix("/")})
         port = int(server.address.split(":")[2].removesuffix("/"))
@@ -183,9 +190,10 @@ def test_a_stop_while_many_look_ahead_is_quick_and_without_a_word(tmp_path: Path
     def ask(address: str, number: int) -> None:
         asked = {"if": f"EV2 loses {number + 15} min"}
         with suppress(httpx.TransportError):
-            told.append(httpx.get(f"{address}api/runs/1/what-if", params=asked, timeout=WITHIN_S).status_code)
+            told.append(client.get(f"{address}api/runs/1/what-if", params=asked).status_code)
 
-    with served(["serve", "--port", str(free_port()), "--procedures", "files"], tmp_path) as server:
+    words = ["serve", "--port", str(free_port()), "--procedures", "files"]
+    with many() as client, served(words, tmp_path) as server:
         sent = {"procedure": "large", "kind": "rehearsal", "key": new_key()}
         headers = {"Origin": server.address.removesuffix("/")}
         assert httpx.post(f"{server.address}api/runs", json=sent, headers=headers, timeout=WITHIN_S).status_code == 201
@@ -245,16 +253,17 @@ def test_serve_on_the_other_loopback_prints_an_address_that_works(tmp_path: Path
             pytest.skip("this machine has no IPv6 loopback")
     with served(["serve", "--host", "::1", "--port", str(free_port())], tmp_path) as server:
         assert server.address.startswith("http://[::1]:")
-        assert httpx.get(server.address).status_code == 200
+        assert httpx.get(server.address, timeout=WITHIN_S).status_code == 200
 
 
 def test_the_demo_prints_an_address_and_shows_what_there_is_to_show(tmp_path: Path) -> None:
     with served(["demo", "--port", str(free_port())], tmp_path) as server:
         run = int(server.address.split("/runs/")[1].split("/")[0])
         base = server.address.split("/runs/")[0]
-        state = httpx.get(f"{base}/api/runs/{run}").json()
-        board = words(httpx.get(f"{base}/runs/{run}/lead").text)
-        later = httpx.get(f"{base}/api/runs/{run}").json()
+        with httpx.Client(base_url=base, timeout=WITHIN_S) as client:
+            state = client.get(f"/api/runs/{run}").json()
+            board = words(client.get(f"/runs/{run}/lead").text)
+            later = client.get(f"/api/runs/{run}").json()
         assert state["kind"] == "rehearsal"
         assert 105 * 60 <= state["at_s"] < 3 * 3600
         assert later["at_s"] >= state["at_s"]
@@ -276,6 +285,7 @@ def test_a_demo_on_a_taken_port_takes_another(tmp_path: Path) -> None:
             assert f":{port}/" not in server.address
 
 
+@pytest.mark.alone
 @pytest.mark.parametrize("by", [signal.SIGINT, signal.SIGTERM])
 def test_a_demo_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, by: signal.Signals) -> None:
     scratch = tmp_path / "scratch"

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from app.cli_files import escape_unknown_signs
 from app.store.engine import FILE_NAME
-from tests.served import LEADLINE, environment, free_port
+from tests.ports import free_port
+from tests.served import LEADLINE, environment
 from tests.store.released import populated
 
 ENCODINGS = {

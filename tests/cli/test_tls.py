@@ -10,7 +10,8 @@ import httpx
 import pytest
 
 from app.settings import HOME
-from tests.served import LEADLINE, called, environment, free_port
+from tests.ports import free_port
+from tests.served import LEADLINE, called, environment
 
 
 def commands() -> str:

@@ -109,10 +109,10 @@ def _wrong_values(whole: Path, to: Path, pick: random.Random) -> str:
         table, value = pick.choice((*GUARDED, "alembic_version")), pick.choice(WRONG)
         column = pick.choice([str(row[1]) for row in raw.execute(f"PRAGMA table_info({table})")])
         place = "CAST(? AS TEXT)" if isinstance(value, bytes) else "?"  # Text that is not UTF-8.
-        one = f'"{column}" IN (SELECT "{column}" FROM {table} ORDER BY random() LIMIT 1)'
+        held = sorted({row[0] for row in raw.execute(f'SELECT "{column}" FROM {table}')}, key=repr) or [None]
         how = f"{table}.{column} is {str(value)[:12]!r} of {type(value).__name__}"
         try:
-            raw.execute(f'UPDATE {table} SET "{column}" = {place} WHERE {one}', (value,))
+            raw.execute(f'UPDATE {table} SET "{column}" = {place} WHERE "{column}" IS ?', (value, pick.choice(held)))
         except sqlite3.Error as error:
             how += f" (refused: {error})"
         for _, said in guards:

@@ -59,7 +59,7 @@ class Platter:
 
     def cut(self, into: Path, pick: random.Random) -> None:
         """Write the files as they might lie there if the power went now."""
-        for name in self._safe_names | (self._names if pick.random() < 0.5 else set()):
+        for name in sorted(self._safe_names | (self._names if pick.random() < 0.5 else set())):
             file = self._files[name]
             content = bytearray(file.safe)
             for change in _some(file.waiting, pick):

@@ -30,12 +30,14 @@ _MESSAGE = re.compile(rb"event: (\w+)\n(?:id: \d+\n)?data: (.*)", re.DOTALL)
 class Screen:
     """One stream of a run, opened anew whenever it ends, is refused or falls silent."""
 
-    def __init__(self, port: int, run: int, chance: random.Random) -> None:
+    def __init__(self, port: int, run: int, chance: random.Random, silent_s: float = SILENT_S) -> None:
+        """`silent_s`: its patience with a link on which nothing comes."""
         self.seq = 0
         self.opened = 0
         self.backwards = 0
         self._port, self._run, self._chance = port, run, chance
         self._tries = 0
+        self._silent_s = silent_s
 
     async def watch(self) -> None:
         """Until cancelled."""
@@ -50,14 +52,19 @@ class Screen:
         reader, writer = await asyncio.open_connection(HOST, self._port, limit=1 << 22)
         try:
             writer.write(f"GET /api/live?run={self._run}&run=0 HTTP/1.1\r\nHost: {HOST}:{self._port}\r\n\r\n".encode())
-            status = await _heard(reader, b"\r\n\r\n")
+            status = await self._heard(reader, b"\r\n\r\n")
             if not status.startswith(b"HTTP/1.1 200"):
                 return
             self.opened += 1
             while True:
-                self._take(await _heard(reader, b"\n\n"))
+                self._take(await self._heard(reader, b"\n\n"))
         finally:
             writer.transport.abort()
+
+    async def _heard(self, reader: asyncio.StreamReader, end: bytes) -> bytes:
+        """Not by `asyncio.wait_for`: before Python 3.12 it lets go of a cancellation that meets what was waited for."""
+        async with asyncio.timeout(self._silent_s):
+            return await reader.readuntil(end)
 
     def _take(self, chunk: bytes) -> None:
         found = _MESSAGE.search(chunk)
@@ -69,12 +76,6 @@ class Screen:
             # A tick that was being made while a change was told may name the seq before it, and no older one.
             self.backwards += found[1] == b"changed" and told["seq"] < self.seq
             self.seq = max(self.seq, told["seq"])
-
-
-async def _heard(reader: asyncio.StreamReader, end: bytes) -> bytes:
-    """Not by `asyncio.wait_for`: before Python 3.12 it lets go of a cancellation that meets what was waited for."""
-    async with asyncio.timeout(SILENT_S):
-        return await reader.readuntil(end)
 
 
 @dataclass(slots=True)

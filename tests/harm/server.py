@@ -6,7 +6,6 @@ It asks them nothing but whether they listen, and judges nothing.
 import json
 import os
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -18,6 +17,7 @@ from typing import Self
 from app.store.engine import FILE_NAME
 from app.store.owner import LOCK_NAME
 from tests.harm.spent import Took, in_line, since
+from tests.ports import free_port
 
 ROOT = Path(__file__).parents[2]
 HOST = "127.0.0.1"
@@ -25,12 +25,6 @@ STARTED = "Leadline is at "
 SERVE = ("app.cli", "serve")
 """The module that is run and its first words; a test's own start program takes the same options after its own."""
 WITHIN_S = 60.0
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind((HOST, 0))
-        return int(probe.getsockname()[1])
 
 
 class NotStarted(Exception):

@@ -33,5 +33,6 @@ def test_an_order_whose_sender_gives_up_is_stored_and_every_screen_is_told(servi
     asyncio.run(give_up())
     gate.set()
     assert service.order(run, AddNote("the next one"), sender()).result().seq == 3
+    service.store.write(lambda _: None).result()  # Screens are told after the answer, and before what follows.
     assert told == [2, 3]
     assert [each.seq for each in service.run(run).log] == [1, 2, 3]

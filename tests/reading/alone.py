@@ -23,7 +23,7 @@ STATUS = Path("/proc/self/status")
 def read_alone(folder: Path) -> dict[str, dict[str, Any]]:
     """What `python -m tests.reading.alone` says of a folder, by file name."""
     words = [sys.executable, "-m", __name__, str(folder)]
-    done = subprocess.run(words, capture_output=True, text=True, timeout=300, check=True)
+    done = subprocess.run(words, capture_output=True, text=True, timeout=900, check=True)
     return {said["file"]: said for said in map(json.loads, done.stdout.splitlines())}
 
 

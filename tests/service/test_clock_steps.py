@@ -7,6 +7,7 @@ from pathlib import Path
 from threading import Event
 
 import pytest
+from sqlalchemy import Connection
 
 from app.core.commands import AddNote, EndRun
 from app.core.events import ClockStepped
@@ -132,11 +133,17 @@ def test_steps_while_the_clock_can_be_kept_nowhere_bend_nothing(
 def test_a_run_that_waits_for_the_disk_while_the_clock_steps_begins_at_its_own_zero(
     service: Service, clock: SetClock
 ) -> None:
-    disk, mast = Event(), service.shelf.load(SMALL, "mast.yaml").hash
-    service.store.write(lambda _: disk.wait(20))
+    busy, disk, mast = Event(), Event(), service.shelf.load(SMALL, "mast.yaml").hash
+
+    def hang(_: Connection) -> None:
+        busy.set()
+        disk.wait(20)
+
+    service.store.write(hang)
+    assert busy.wait(20)
     with ThreadPoolExecutor(1) as pool:
         starting = pool.submit(service.start_run, mast, "rehearsal", sender())
-        while service.store._writer._jobs.empty():
+        while service.store._writer._jobs.empty() and not starting.done():
             time.sleep(0.01)
         clock.step = HOUR
         watching = service.clock.step_ms()

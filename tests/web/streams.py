@@ -10,7 +10,8 @@ from typing import Any
 import httpx
 
 from app.settings import HOME
-from tests.served import Served, free_port
+from tests.ports import free_port
+from tests.served import Served
 from tests.web.site import Site
 
 
@@ -32,6 +33,11 @@ def told(answer: httpx.Response) -> Iterator[Told]:
         elif "event" in fields:
             yield Told(fields["event"], fields.get("id", ""), json.loads(fields["data"]))
             fields = {}
+
+
+def news(answer: httpx.Response) -> Iterator[Told]:
+    """What is told but for beats: they come where a slow machine has nothing to tell for two seconds."""
+    return (each for each in told(answer) if each.name != "beat")
 
 
 def own(server: Served) -> dict[str, str]:

@@ -13,8 +13,9 @@ import httpx
 import pytest
 
 from app.core.times import clock
+from tests.pace import within
 from tests.served import Served, served
-from tests.web.streams import own, ready, serving, start, told
+from tests.web.streams import Told, news, own, ready, serving, start, told
 
 
 @pytest.fixture(scope="module")
@@ -36,7 +37,7 @@ def test_a_stream_begins_with_the_state_and_is_never_kept(client: httpx.Client) 
         assert answer.status_code == 200
         assert answer.headers["content-type"].startswith("text/event-stream")
         assert answer.headers["cache-control"] == "no-store"
-        first = next(told(answer))
+        first = next(news(answer))
     assert (first.name, first.id) == ("tick", "1")
     assert first.data["seq"] == 1
     assert first.data["running"]
@@ -49,13 +50,13 @@ def test_whatever_a_browser_says_it_saw_last_it_gets_the_whole_state(client: htt
     run = start(client)
     with client.stream("GET", f"/api/runs/{run}/live", headers={"Last-Event-ID": last}) as answer:
         assert answer.status_code == 200
-        assert next(told(answer)).data["figures"]["lead"]
+        assert next(news(answer)).data["figures"]["lead"]
 
 
 def test_a_mark_is_followed_by_changed_with_its_seq(client: httpx.Client) -> None:
     run = ready(client)
     with client.stream("GET", f"/api/runs/{run}/live") as answer:
-        events = told(answer)
+        events = news(answer)
         next(events)
         sent = time.monotonic()
         outcome = client.post(f"/api/runs/{run}/marks", json={"step": "go-out/1"}).json()
@@ -65,36 +66,41 @@ def test_a_mark_is_followed_by_changed_with_its_seq(client: httpx.Client) -> Non
     assert took_s < 5
 
 
-def test_another_runs_change_is_not_told(client: httpx.Client) -> None:
+def test_another_runs_change_is_not_news(client: httpx.Client) -> None:
     mine, other = start(client), ready(client)
     with client.stream("GET", f"/api/runs/{mine}/live") as answer:
-        events = told(answer)
+        events = news(answer)
         next(events)
         assert client.post(f"/api/runs/{other}/marks", json={"step": "go-out/1"}).status_code == 200
-        client.post(f"/api/runs/{mine}/orders", json={"do": "note", "reason": "mine"})
-        client.post(f"/api/runs/{mine}/orders", json={"do": "note", "reason": "mine too"})
-        changes = [next(each for each in events if each.name == "changed").id for _ in range(2)]
+        changes = []
+        for reason in ("mine", "mine too"):
+            client.post(f"/api/runs/{mine}/orders", json={"do": "note", "reason": reason})
+            changes.append(next(each for each in events if each.name == "changed").id)
     assert changes == ["2", "3"]
 
 
 def test_it_ticks_each_second_and_the_clock_goes_on(client: httpx.Client) -> None:
     run = start(client)
     with client.stream("GET", f"/api/runs/{run}/live") as answer:
-        events = told(answer)
+        events = news(answer)
         next(events)
-        began, ticks = time.monotonic(), [next(events) for _ in range(4)]
-        took_s = time.monotonic() - began
+        began, ticks, at_s = time.monotonic(), list[Told](), list[float]()
+        for _ in range(4):
+            ticks.append(next(events))
+            at_s.append(time.monotonic())
+        took_s = at_s[-1] - began
     assert {each.name for each in ticks} == {"tick"}
     elapsed = [each.data["elapsed_ms"] for each in ticks]
     assert elapsed == sorted(set(elapsed))
-    assert elapsed[-1] - elapsed[0] == pytest.approx(3_000, abs=1_500)
-    assert 2 < took_s < 8
+    assert elapsed[-1] - elapsed[0] == pytest.approx((at_s[-1] - at_s[0]) * 1_000, abs=1_000)
+    assert took_s > 2
+    assert within(took_s, 8)
 
 
 def test_a_figure_on_the_stream_is_the_figure_in_the_page(client: httpx.Client) -> None:
     run = start(client)
     with client.stream("GET", f"/api/runs/{run}/live") as answer:
-        figures = next(told(answer)).data["figures"]
+        figures = next(news(answer)).data["figures"]
     page = client.get(f"/runs/{run}/desk").text
     for name in ("lead", "finish", "lead-EV1", "t-go-out/2"):
         assert f'data-fig="{name}">{figures[name]}<' in page
@@ -104,7 +110,7 @@ def test_an_ended_run_has_a_stream_whose_clock_stands(client: httpx.Client) -> N
     run = start(client)
     client.post(f"/api/runs/{run}/orders", json={"do": "end", "reason": "rain"})
     with client.stream("GET", f"/api/runs/{run}/live") as answer:
-        events = told(answer)
+        events = news(answer)
         first, second = next(events), next(events)
     assert not first.data["running"]
     assert first.data["elapsed_ms"] == second.data["elapsed_ms"]
@@ -113,7 +119,7 @@ def test_an_ended_run_has_a_stream_whose_clock_stands(client: httpx.Client) -> N
 def test_the_home_stream_tells_of_every_run(client: httpx.Client) -> None:
     run = ready(client)
     with client.stream("GET", "/api/live") as answer:
-        events = told(answer)
+        events = news(answer)
         assert next(events).name == "tick"
         client.post(f"/api/runs/{run}/marks", json={"step": "go-out/1"})
         assert next(each for each in events if each.name == "changed")
@@ -129,7 +135,7 @@ def test_a_hostile_text_forges_no_event(client: httpx.Client) -> None:
     assert loaded.status_code == 201
     run = client.post("/api/runs", json={"procedure": "forge"}).json()["run"]
     with client.stream("GET", f"/api/runs/{run}/live") as answer:
-        events = told(answer)
+        events = news(answer)
         assert [next(events).id for _ in range(3)] == ["1", "1", "1"]
 
 
@@ -138,7 +144,7 @@ def test_a_seventh_screen_and_more_do_not_hold_up_a_mark(client: httpx.Client, s
     with ExitStack() as screens:
         for _ in range(12):
             one = screens.enter_context(httpx.Client(base_url=server.address, timeout=10, headers=own(server)))
-            next(told(screens.enter_context(one.stream("GET", f"/api/runs/{run}/live"))))
+            next(news(screens.enter_context(one.stream("GET", f"/api/runs/{run}/live"))))
         assert client.post(f"/api/runs/{run}/marks", json={"step": "go-out/1"}).status_code == 200
 
 
@@ -171,7 +177,7 @@ def test_a_signal_ends_the_server_at_once_with_twenty_streams_open(tmp_path: Pat
         for each in screens:
             each.join(10)
         assert ended == [True] * 20
-        assert took_s < 2
+        assert within(took_s, 2)
         assert server.process.returncode in (0, -by, 128 + by)
         assert not list((tmp_path / "data").glob("*-wal")), "the store was not closed"
     with served(words, tmp_path) as server:

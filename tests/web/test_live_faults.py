@@ -87,7 +87,10 @@ def test_a_reader_that_is_too_slow_is_told_the_whole_state_anew(site: Site) -> N
     heard.until(lambda: len(heard.told("tick")) >= 2)
     heard.messages.clear()
     feed = site.shell.feed
-    for _ in range(ROOM + 2 * ROOM_PER_RUN + 1):  # All in one pass of the loop: none can be read before the last.
+    (screen,) = feed._all
+    room = screen._queue.maxsize - screen._queue.qsize()
+    assert 0 < room <= ROOM + 2 * ROOM_PER_RUN
+    for _ in range(room + 1):  # All in one pass of the loop: none can be read before the last.
         feed.tell(run, b"event: changed\nid: 1\ndata: {}\n\n")
     heard.until(lambda: {run, other} <= {tick["run"] for tick in whole(heard)}, within_s=WHOLE_EVERY / 2)
     assert heard.told("changed") == []

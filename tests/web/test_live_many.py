@@ -33,7 +33,7 @@ def _port(server: Served) -> int:
 
 async def _play(server: Served, run: int) -> tuple[list[int], int]:
     """Orders while the screens are opened, and after. Returns where each screen stands and the last seq."""
-    screens = [Screen(_port(server), run, random.Random(0)) for _ in range(SCREENS)]
+    screens = [Screen(_port(server), run, random.Random(0), silent_s=WITHIN_S) for _ in range(SCREENS)]
     watching = [asyncio.create_task(each.watch()) for each in screens]
     async with httpx.AsyncClient(base_url=server.address, headers=own(server), timeout=WITHIN_S) as client:
         last = 0

@@ -12,7 +12,7 @@ from app.web.views.ahead import outlook_figures
 from tests.web.site import Site
 from tests.web.yard import YARD, ahead_of, figure, lead
 
-WITHIN = 60
+WITHIN = 300
 """Tenths of a second that a tick is waited for: they come each second."""
 
 

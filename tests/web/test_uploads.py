@@ -106,7 +106,7 @@ class Waiting:
 
     def __call__(self, *given: Any, **named: Any) -> Any:
         self.begun.set()
-        self.was_let_go.append(self.let_go.wait(5))
+        self.was_let_go.append(self.let_go.wait(30))
         return self._read(*given, **named)
 
 
