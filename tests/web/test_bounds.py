@@ -7,6 +7,7 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import suppress
+from functools import partial
 
 import pytest
 import uvicorn
@@ -80,6 +81,14 @@ def sent(port: int, *pieces: bytes, times: int = 1) -> bytes:
         return said
 
 
+def heard(connection: socket.socket, end: bytes) -> bytes:
+    """What comes until it ends so: the head of an answer and its body may come apart."""
+    said = b""
+    while not said.endswith(end) and (piece := connection.recv(65_536)):
+        said += piece
+    return said
+
+
 ENDLESS = {
     "headers": (HEAD, b"X-a: " + b"a" * 1_000 + b"\r\n"),
     "one header": (HEAD + b"X-a: ", b"a" * 1_000),
@@ -144,7 +153,7 @@ def test_a_body_that_comes_drop_by_drop_is_not_waited_for(port: int) -> None:
 def test_blank_lines_do_not_keep_an_idle_connection(port: int) -> None:
     with socket.create_connection(("127.0.0.1", port), SOON_S) as connection:
         connection.sendall(HEAD + b"\r\n")
-        assert connection.recv(65_536).endswith(b"0 1")
+        assert heard(connection, b"0 1").endswith(b"0 1")
         connection.sendall(b"\r\n")
         assert connection.recv(65_536).startswith(b"HTTP/1.1 408 ")
 
@@ -158,7 +167,7 @@ def test_many_requests_of_one_connection_are_each_counted_anew(port: int, monkey
     with socket.create_connection(("127.0.0.1", port), SOON_S) as connection:
         for _ in range(5):
             connection.sendall(b"POST / HTTP/1.1\r\nHost: x\r\nContent-Length: 900000\r\n\r\n" + b"a" * 900_000)
-            assert connection.recv(65_536).endswith(b"900000 2")
+            assert heard(connection, b"900000 2").endswith(b"900000 2")
 
 
 def test_what_stands_behind_a_body_is_no_header(port: int) -> None:
@@ -188,6 +197,6 @@ def test_nonsense_is_not_answered_in_the_middle_of_an_answer(port: int, caplog: 
             assert connection.recv(65_536).startswith(b"HTTP/1.1 200 ")
             connection.sendall(b"\x16\x03\x01 nonsense\r\n\r\n")
             with suppress(ConnectionError):
-                assert connection.recv(65_536) == b""
+                assert b"HTTP/1.1" not in b"".join(iter(partial(connection.recv, 65_536), b""))
         assert sent(port, HEAD + b"Connection: close\r\n\r\n").endswith(b"0 2")
     assert caplog.records == []
