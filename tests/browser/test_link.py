@@ -2,7 +2,6 @@
 
 import re
 import time
-from collections.abc import Callable
 
 import pytest
 from playwright.sync_api import Page, Route, expect
@@ -27,14 +26,6 @@ def _clock(page: Page) -> int:
     return _seconds(page.locator("[data-clock]").inner_text())
 
 
-def _until(claim: Callable[[], bool], within_s: float = 5) -> None:
-    """Wait until it holds. Raises AssertionError if it does not in that time."""
-    end = time.monotonic() + within_s
-    while not claim():
-        assert time.monotonic() < end, "it did not come true in time"
-        time.sleep(0.02)
-
-
 def _elapsed(server: Server, run: int) -> int:
     return int(server.ask(f"/runs/{run}")["at_s"])
 
@@ -49,7 +40,7 @@ def test_the_clock_ticks_each_second_and_agrees_with_the_server(server: Server, 
             shown.append(now)
         return len(shown) == 5
 
-    _until(moved_on)
+    until(moved_on, page, 5)
     assert shown == list(range(shown[0], shown[0] + 5)), "a second was left out"
     before, seen, after = _elapsed(server, run), _clock(page), _elapsed(server, run)
     assert before - 1 <= seen <= after + 1
@@ -91,7 +82,7 @@ def cut_off(own_server: Server, station: NewStation) -> tuple[int, Station]:
 
 def test_a_lost_server_is_counted_and_grows_stale(cut_off: tuple[int, Station]) -> None:
     link = cut_off[1].page.locator("#link")
-    expect(link).to_contain_text(re.compile(r"Not connected for [3-5] s\. Figures as of 00:12:[0-2]"), timeout=8_000)
+    expect(link).to_contain_text(re.compile(r"Not connected for [3-5] s\. Figures as of 00:12:0"), timeout=8_000)
     expect(link).to_contain_text(re.compile(r"Not connected for [6-8] s"))
     cut_off[1].page.clock.fast_forward(20_000)
     expect(link).to_contain_text(re.compile(r"STALE: not connected for 2[6-9] s"))
@@ -107,11 +98,11 @@ def test_a_press_while_the_server_is_down_is_kept_and_looks_not_done(
 ) -> None:
     run, there = cut_off
     _press_while_down(there)
-    expect(there.band("CHI")).to_contain_text(re.compile("Pull the breaker: Done, 00:12:[0-2]"))
+    expect(there.band("CHI")).to_contain_text("Pull the breaker: Done, 00:12:0")
     expect(there.band("CHI")).to_contain_text("kept here, not yet acknowledged")
     expect(there.band("CHI").locator("[data-undo]:visible")).to_have_count(0)
     own_server.start()
-    _until(lambda: "cut/1" in own_server.marked(run), within_s=BACK_MS / 1000)
+    until(lambda: "cut/1" in own_server.marked(run), there.page, BACK_MS / 1000)
 
 
 def test_after_a_restart_the_page_catches_up_and_what_was_kept_marks_once(

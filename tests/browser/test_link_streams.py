@@ -1,13 +1,13 @@
 """One stream serves all tabs of a browser and comes back from whatever happens to the cable; no tab misses anything."""
 
 import re
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 import pytest
 from playwright.sync_api import Error, Page, Route, expect
 
 from tests.browser.cable import Cable, is_stream
+from tests.browser.kept import until
 from tests.browser.server import Server
 from tests.browser.station import NewStation, Station
 
@@ -33,14 +33,6 @@ def far(cable: Cable, station: NewStation) -> Station:
     return there
 
 
-def _until(claim: Callable[[], bool], within_s: float = 10) -> None:
-    """Wait until it holds. Raises AssertionError if it does not in that time."""
-    end = time.monotonic() + within_s
-    while not claim():
-        assert time.monotonic() < end, "it did not come true in time"
-        time.sleep(0.05)
-
-
 def _shown(page: Page) -> int:
     """The seq that the parts of this page have caught up with."""
     return int(page.evaluate("leadline.seq()"))
@@ -52,7 +44,7 @@ def _last(server: Server, run: int) -> int:
 
 def _catches_up(page: Page, server: Server, run: int) -> None:
     expect(page.locator("#link")).to_have_text("● Live", timeout=BACK_MS)
-    _until(lambda: _shown(page) == _last(server, run))
+    until(lambda: _shown(page) == _last(server, run), page, 10)
 
 
 def test_nine_tabs_of_two_runs_and_of_home_are_live_by_one_stream(server: Server, cable: Cable, far: Station) -> None:
@@ -66,9 +58,9 @@ def test_nine_tabs_of_two_runs_and_of_home_are_live_by_one_stream(server: Server
     server.mark(first, "out/1")
     server.order(second, "note", reason="a second run")
     for page in (far.page, *tabs):
-        _until(lambda page=page: _shown(page) == _last(server, first))  # type: ignore[misc] # bound at once
+        until(lambda page=page: _shown(page) == _last(server, first), page, 10)  # type: ignore[misc] # bound at once
     for page in others:
-        _until(lambda page=page: _shown(page) == _last(server, second))  # type: ignore[misc]
+        until(lambda page=page: _shown(page) == _last(server, second), page, 10)  # type: ignore[misc]
     for page in homes:
         expect(page.locator(f'[data-fig="elapsed-{second}"]').first).not_to_be_empty()
     assert cable.streams() == 1
@@ -78,7 +70,7 @@ def test_a_tab_that_was_closed_is_heard_for_no_more(server: Server, cable: Cable
     first, second = server.run("relay"), server.run("relay")
     far.open(f"/runs/{first}/desk")
     far.tab(f"/runs/{second}/desk").close()
-    _until(lambda: _streams(cable)[-1] == f"/api/live?run={first}")
+    until(lambda: _streams(cable)[-1] == f"/api/live?run={first}", far.page, 10)
     expect(far.page.locator("#link")).to_have_text("● Live")
 
 
@@ -89,7 +81,7 @@ def test_a_tab_that_crashed_is_heard_for_no_more(server: Server, cable: Cable, f
     doomed = far.tab(f"/runs/{second}/desk")
     with pytest.raises(Error):
         doomed.goto("chrome://crash", timeout=2_000)
-    _until(lambda: _streams(cable)[-1] == f"/api/live?run={first}", within_s=40)
+    until(lambda: _streams(cable)[-1] == f"/api/live?run={first}", far.page, 40)
     server.order(first, "note", reason="still told")
     _catches_up(far.page, server, first)
 
@@ -103,7 +95,7 @@ def test_after_a_cut_the_page_has_all_that_happened_meanwhile(server: Server, ca
     server.order(run, "note", reason="while the cable was cut")
     for page in (far.page, log):
         expect(page.locator("#link")).to_contain_text("Not connected for", timeout=8_000)
-        expect(page.locator("#link")).to_contain_text(re.compile("Figures as of 00:04:[0-2]"))
+        expect(page.locator("#link")).to_contain_text("Figures as of 00:04:0")
     cable.restore()
     for page in (far.page, log):
         _catches_up(page, server, run)
@@ -130,7 +122,7 @@ def test_a_stream_answered_with_503_is_asked_for_again(server: Server, cable: Ca
     far.open(f"/runs/{run}/desk")
     cable.answer(503, times)
     server.mark(run, "out/1")
-    _until(lambda: cable.streams() == 1 and cable.refused == times, within_s=5 * times + 10)
+    until(lambda: cable.streams() == 1 and cable.refused == times, far.page, 5 * times + 10)
     _catches_up(far.page, server, run)
 
 
@@ -151,7 +143,7 @@ def test_a_session_that_ended_is_said_with_the_way_back(server: Server, cable: C
     far.open(f"/runs/{run}/desk?x=1")
     cable.answer(401, 1_000)
     link = far.page.locator("#link")
-    expect(link).to_contain_text(re.compile("Signed out: sign in again. Figures as of 00:04:[0-2]"), timeout=8_000)
+    expect(link).to_contain_text("Signed out: sign in again. Figures as of 00:04:0", timeout=8_000)
     expect(link.get_by_role("link")).to_have_attribute("href", f"/sign-in?next=%2Fruns%2F{run}%2Fdesk%3Fx%3D1")
     cable.answer(401, 0)
     server.mark(run, "out/1")
@@ -252,7 +244,7 @@ def test_an_ended_run_says_that_it_ended_and_how_the_link_is(server: Server, cab
     run = server.run("relay", "0:04:00")
     far.open(f"/runs/{run}/desk")
     server.order(run, "end", reason="rain")
-    expect(far.page.locator(".bar .past")).to_contain_text(re.compile("Ended at 00:04:[0-2]"))
+    expect(far.page.locator(".bar .past")).to_contain_text("Ended at 00:04:0")
     expect(far.page.locator("#link")).to_have_text("● Live")
     cable.cut()
     expect(far.page.locator("#link")).to_contain_text("Not connected for", timeout=8_000)

@@ -7,7 +7,6 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
-from functools import partial
 from itertools import islice
 from urllib.parse import quote
 
@@ -17,7 +16,7 @@ from tests.harm.server import HOST, Server, scratch
 from tests.harm.spent import in_line, since, timed
 from tests.harm.table import Row, unless
 from tests.harm.wire import Line, start_run, token
-from tests.pace import again_within, within
+from tests.pace import within
 
 PROMISE = "hostile input"
 WITHIN_S = 2.0
@@ -107,12 +106,7 @@ def _send(server: Server, inputs: Sequence[tuple[str, bytes]], told: _Told) -> N
         told.slowest = max(told.slowest, (seconds, name))
         told.wrong += unless(status < 500, f"{name}: answered with {status}")
         told.wrong += unless(status >= 0, f"{name}: no answer")
-        is_in_time = seconds < WITHIN_S or again_within(partial(_seconds, server, data), WITHIN_S)
-        told.wrong += unless(is_in_time, f"{name}: took {seconds:.1f} s")
-
-
-def _seconds(server: Server, data: bytes) -> float:
-    return sent(server, data)[1]
+        told.wrong += unless(within(seconds, WITHIN_S), f"{name}: took {seconds:.1f} s")
 
 
 def _at_once(server: Server, inputs: Sequence[tuple[str, bytes]]) -> None:

@@ -5,7 +5,7 @@ import pytest
 from tests.harm.promises import PROMISES, Promise
 from tests.harm.table import show
 
-TIMED = {"stopping", "hostile", "clocks", "owner"}
+TIMED = {"stopping", "hostile", "clocks", "owner", "disk"}
 """Promises of a time: what runs beside them would be measured too."""
 MARKED = [
     pytest.param(each, id=each.name, marks=[pytest.mark.alone] if each.name in TIMED else []) for each in PROMISES

@@ -13,7 +13,6 @@ import httpx
 import pytest
 
 from app.core.times import clock
-from tests.pace import within
 from tests.served import Served, served
 from tests.web.streams import Told, news, own, ready, serving, start, told
 
@@ -66,7 +65,7 @@ def test_a_mark_is_followed_by_changed_with_its_seq(client: httpx.Client) -> Non
     assert took_s < 5
 
 
-def test_another_runs_change_is_not_news(client: httpx.Client) -> None:
+def test_another_runs_change_is_not_told(client: httpx.Client) -> None:
     mine, other = start(client), ready(client)
     with client.stream("GET", f"/api/runs/{mine}/live") as answer:
         events = news(answer)
@@ -93,8 +92,7 @@ def test_it_ticks_each_second_and_the_clock_goes_on(client: httpx.Client) -> Non
     elapsed = [each.data["elapsed_ms"] for each in ticks]
     assert elapsed == sorted(set(elapsed))
     assert elapsed[-1] - elapsed[0] == pytest.approx((at_s[-1] - at_s[0]) * 1_000, abs=1_000)
-    assert took_s > 2
-    assert within(took_s, 8)
+    assert 2 < took_s < 8
 
 
 def test_a_figure_on_the_stream_is_the_figure_in_the_page(client: httpx.Client) -> None:
@@ -177,7 +175,7 @@ def test_a_signal_ends_the_server_at_once_with_twenty_streams_open(tmp_path: Pat
         for each in screens:
             each.join(10)
         assert ended == [True] * 20
-        assert within(took_s, 2)
+        assert took_s < 2
         assert server.process.returncode in (0, -by, 128 + by)
         assert not list((tmp_path / "data").glob("*-wal")), "the store was not closed"
     with served(words, tmp_path) as server:
