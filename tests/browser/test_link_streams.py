@@ -1,7 +1,6 @@
 """One stream serves all tabs of a browser and comes back from whatever happens to the cable; no tab misses anything."""
 
 import re
-from collections.abc import Iterator
 
 import pytest
 from playwright.sync_api import Error, Page, Route, expect
@@ -17,20 +16,6 @@ BACK_MS = 8_000
 """The longest wait before a next try is 5 s (static/stream.js); a slow machine gets the rest."""
 
 NO_WORKER = "delete window.SharedWorker"
-
-
-@pytest.fixture
-def cable(server: Server) -> Iterator[Cable]:
-    with Cable(server.port) as laid:
-        yield laid
-
-
-@pytest.fixture
-def far(cable: Cable, station: NewStation) -> Station:
-    """A station at the other end of the cable, whose page may complain of a lost server."""
-    there = station(cable)
-    there.server_down = True
-    return there
 
 
 def _shown(page: Page) -> int:

@@ -4,7 +4,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.server import Server
-from tests.browser.station import AT_ONCE_MS, NewStation
+from tests.browser.station import AT_ONCE_MS, NewStation, Station
 
 pytestmark = pytest.mark.browser
 
@@ -48,6 +48,14 @@ def test_a_no_go_at_a_hold_from_an_own_list_shows_on_desk_and_lead_board_at_once
     expect(asked).to_be_hidden()
 
 
+def heard_go(team: Station, desk: Page, *people: str) -> None:
+    """Ground support enters on the Desk who is go on the loop."""
+    for person in people:
+        team.next_press()
+        desk.locator("#polls").get_by_role("button", name=f"{person} is go").click()
+        expect(desk.locator("#polls")).to_contain_text(f"{person}: go", timeout=AT_ONCE_MS)
+
+
 def test_a_poll_is_called_and_answered_by_keyboard_and_a_no_go_from_an_own_list_shows_at_once(
     server: Server, station: NewStation
 ) -> None:
@@ -71,10 +79,7 @@ def test_a_poll_is_called_and_answered_by_keyboard_and_a_no_go_from_an_own_list_
         expect(shown.locator("#polls")).to_contain_text("BEN: NO-GO", timeout=AT_ONCE_MS)
         expect(shown.locator("#polls")).to_contain_text("my hands are cold, own console")
         expect(shown.locator(".bar .calls")).to_contain_text("BEN is NO-GO")
-    for person in ("ANA", "CHI"):
-        team.next_press()
-        desk.locator("#polls").get_by_role("button", name=f"{person} is go").click()
-        expect(desk.locator("#polls")).to_contain_text(f"{person}: go", timeout=AT_ONCE_MS)
+    heard_go(team, desk, "ANA", "CHI")
     team.next_press()
     desk.get_by_label("What lifts the no-go of BEN").fill("warmed up inside")
     desk.keyboard.press("Enter")

@@ -29,6 +29,21 @@ _seats = st.sampled_from([("EV1",), ("EV1",), ("EV2",), ("EV1", "EV2"), ()])
 
 
 @st.composite
+def an_item(draw: st.DrawFn, number: int, among: list[TaskId]) -> Task:
+    """A get-ahead item, which now and then waits for one of these."""
+    return task(
+        f"g{number}",
+        draw(st.lists(st.integers(1, 20), min_size=1, max_size=2)),
+        who=draw(_seats),
+        after=[link(draw(st.sampled_from(among)), draw(st.sampled_from([0, 10])))]
+        if draw(st.integers(0, 2)) == 0
+        else [],
+        within=draw(st.sampled_from([None, None, "early"])),
+        get_ahead=True,
+    )
+
+
+@st.composite
 def roomy(draw: st.DrawFn) -> Procedure:
     """Some work with gaps in it, two or three items beside it, and work that may be put off; links among the items."""
     nominal = [
@@ -45,19 +60,7 @@ def roomy(draw: st.DrawFn) -> Procedure:
     close = task("in", [10], who=("EV1", "EV2"), after=draw(st.sampled_from([[], [nominal[0].id]])))
     items: list[Task] = []
     for number in range(draw(st.integers(1, 3))):
-        among = [each.id for each in (*items, *nominal)]
-        items.append(
-            task(
-                f"g{number}",
-                draw(st.lists(st.integers(1, 20), min_size=1, max_size=2)),
-                who=draw(_seats),
-                after=[link(draw(st.sampled_from(among)), draw(st.sampled_from([0, 10])))]
-                if draw(st.integers(0, 2)) == 0
-                else [],
-                within=draw(st.sampled_from([None, None, "early"])),
-                get_ahead=True,
-            )
-        )
+        items.append(draw(an_item(number, [each.id for each in (*items, *nominal)])))
     limit = draw(st.sampled_from([None, 70, 90, 120]))
     closed = draw(st.booleans())
     return procedure(

@@ -78,22 +78,14 @@ def task(
     A bare number among `steps` is a step that takes so many seconds.
     """
     people, links = _people(who), tuple(link(each) for each in after)
-    made = []
-    for number, given in enumerate(steps, start=1):
-        each = step(given) if isinstance(given, int) else given
-        first = number == 1
-        made.append(
-            replace(
-                each,
-                task=name,
-                number=number,
-                do=each.do or f"Do {name} {number}",
-                who=people if each.who == ("",) else each.who,
-                after=(*links, *each.after) if first else each.after,
-                not_before_s=max(each.not_before_s, not_before_s) if first else each.not_before_s,
-                within=each.within or within,
-            )
-        )
+    made = [
+        _in_task(step(each) if isinstance(each, int) else each, name, number, people, within)
+        for number, each in enumerate(steps, start=1)
+    ]
+    if made:
+        first = made[0]
+        since_s = max(first.not_before_s, not_before_s)
+        made[0] = replace(first, after=(*links, *first.after), not_before_s=since_s)
     return Task(
         id=name,
         title=f"Task {name}",
@@ -105,6 +97,17 @@ def task(
         get_ahead=get_ahead,
         may_put_off=may_put_off,
         worth=1 if may_put_off else 0,
+    )
+
+
+def _in_task(given: Step, name: TaskId, number: int, people: tuple[Designator, ...], within: str | None) -> Step:
+    return replace(
+        given,
+        task=name,
+        number=number,
+        do=given.do or f"Do {name} {number}",
+        who=people if given.who == ("",) else given.who,
+        within=given.within or within,
     )
 
 

@@ -7,6 +7,7 @@ import networkx as nx
 from app.core.choices import goes_with
 from app.core.events import TasksPutOff
 from app.core.procedure import Procedure, TaskId
+from app.core.putting_off import Options
 from app.core.situation import Situation
 from app.core.suppose import suppose
 
@@ -82,3 +83,8 @@ def longest_s(made: Procedure, off: Chosen) -> int:
                 join(last[person], one.id, takes[last[person]])
             last[person] = one.id
     return int(nx.dag_longest_path_length(graph.subgraph([*nx.ancestors(graph, "end"), "end"])))
+
+
+def figures(found: Options) -> list[tuple[int, int]]:
+    """Worth lost and finish of each option."""
+    return [(each.worth, each.finish_s) for each in found.options]

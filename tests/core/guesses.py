@@ -9,7 +9,8 @@ from app.core.network import Cycle, arrange, build, task_lists, with_task
 from app.core.passes import plan
 from app.core.procedure import After, Procedure, Step, Task
 from tests.core.building import procedure, step, task
-from tests.core.oracle import Happened, Oracle
+from tests.core.happened import Happened
+from tests.core.oracle import Oracle
 from tests.core.running import logged
 
 CREW = ("EV1", "EV2", "ARM")

@@ -4,35 +4,14 @@ Everything is a definition by recursion over step ids, and windows are searched 
 words leave open are named where they are made.
 """
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
 
 from app.core.procedure import Designator, Procedure, Step, StepId, Task, TaskId
-
-Places = tuple[tuple[Designator, TaskId | None], ...]
+from tests.core.happened import Happened
 
 
 class Circle(Exception):
     """Steps wait for one another."""
-
-
-@dataclass(frozen=True)
-class Happened:
-    """What happened in a run: marks, recorded starts, what was taken out, and what was taken in (place, second).
-
-    `off_since` says when a task or step was taken out. `taken` holds added steps too. `turns` are the changes of the
-    lists in order, where orders were given: a task that
-    was put in, or a person with tasks in a new order. `takes` are revised durations.
-    """
-
-    done: Mapping[StepId, int] = field(default_factory=dict)
-    started: Mapping[StepId, int] = field(default_factory=dict)
-    not_needed: frozenset[StepId] = frozenset()
-    put_off: frozenset[TaskId] = frozenset()
-    taken: Mapping[TaskId, tuple[Places, int]] = field(default_factory=dict)
-    takes: Mapping[StepId, int] = field(default_factory=dict)
-    turns: tuple[TaskId | tuple[Designator, tuple[TaskId, ...]], ...] | None = None
-    off_since: Mapping[str, int] = field(default_factory=dict)
 
 
 class Oracle:

@@ -4,7 +4,8 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from app.core.procedure import Designator, TaskId
-from tests.core.oracle import Circle, Oracle, Places
+from tests.core.happened import Places
+from tests.core.oracle import Circle, Oracle
 
 
 @dataclass(frozen=True)

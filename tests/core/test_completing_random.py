@@ -26,8 +26,9 @@ from app.core.report import situation_report
 from app.core.situation import Situation
 from app.core.undoing import last_press
 from tests.core.guesses import CREW, procedures
+from tests.core.happened import Happened
 from tests.core.ledger import Ledger, StepOrder
-from tests.core.oracle import Happened, Oracle
+from tests.core.oracle import Oracle
 from tests.core.running import Run
 
 SETTINGS = settings(
@@ -154,7 +155,7 @@ def test_a_log_read_back_is_the_state_that_was_live_whole_or_in_pieces(data: st.
 
 
 def _read_back(logged: Logged) -> Logged:
-    return replace(logged, event=event_from(kind_of(logged.event), VERSION, body_of(logged.event)))
+    return logged._replace(event=event_from(kind_of(logged.event), VERSION, body_of(logged.event)))
 
 
 @SETTINGS

@@ -9,7 +9,8 @@ from app.core.procedure import Procedure
 from app.core.report import plan_report, situation_report
 from app.core.situation import Prepared, Situation
 from tests.core.guesses import procedures, runs
-from tests.core.oracle import Happened, Oracle
+from tests.core.happened import Happened
+from tests.core.oracle import Oracle
 from tests.core.oracle_offers import OfferOracle
 
 SETTINGS = settings(

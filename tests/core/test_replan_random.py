@@ -31,7 +31,8 @@ from app.core.report import situation_report
 from app.core.situation import Situation
 from app.core.state import Added, Taken
 from tests.core.guesses import CREW, procedures
-from tests.core.oracle import Happened, Oracle
+from tests.core.happened import Happened
+from tests.core.oracle import Oracle
 from tests.core.running import Run
 
 SETTINGS = settings(

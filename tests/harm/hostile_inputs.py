@@ -13,7 +13,7 @@ from tests.harm.wire import COOKIE
 from tests.reading import hostile_tables, hostile_workbooks, hostile_yaml
 from tests.reading.test_csv_file import LONG
 from tests.reading.test_xlsx_file import HOSTILE
-from tests.web.test_bad_requests import BODIES
+from tests.web.broken import BODIES
 
 YAML = "application/yaml"
 

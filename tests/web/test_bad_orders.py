@@ -13,8 +13,8 @@ from app.web.actions import LONGEST_FIELD
 from app.web.keys import new_key
 from app.web.strict_json import MOST_KEYS
 from tests.pace import within
+from tests.web.broken import JSON, problem
 from tests.web.site import BASE, Site, words
-from tests.web.test_bad_requests import JSON, problem
 
 BOUND_S = 2.0
 """HARM's bound, in seconds of the processor, at the pace of this machine."""

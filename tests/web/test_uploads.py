@@ -20,8 +20,8 @@ from tests.reading import hostile_tables, hostile_workbooks, hostile_yaml
 from tests.reading.workbooks import SMALL as ROWS
 from tests.reading.workbooks import workbook
 from tests.service.making import SMALL
+from tests.web.broken import problem
 from tests.web.site import HX, Site, words
-from tests.web.test_bad_requests import problem
 from tests.web.test_hostile_text import harmless
 
 KINDS = {"yaml": "application/yaml", "csv": CSV_TYPE, "xlsx": XLSX_TYPE}

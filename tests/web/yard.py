@@ -2,10 +2,11 @@
 
 import html
 import re
+from typing import Any
 
 from app.core.outlook import Outlook, outlook
 from app.service.far import draw
-from tests.web.site import Site, words
+from tests.web.site import HX, Site, words
 
 YARD = b"""\
 procedure: yard
@@ -85,3 +86,12 @@ def sent_by(text: str, do: str, place: int = 0) -> dict[str, list[str]]:
 def tried(page: str) -> list[str]:
     """What the page tries, as it sends it with everything it asks."""
     return [html.unescape(text) for text in re.findall(r'class="have" name="if" value="([^"]*)"', page)]
+
+
+def last(site: Site, run: int) -> Any:
+    """The body of the last event of the log."""
+    return site.json(f"/api/runs/{run}/events")[-1]["body"]
+
+
+def press(site: Site, run: int, fields: dict[str, list[str]], *, hx: bool = False, **more: str | list[str]) -> Any:
+    return site.post(f"/runs/{run}/orders", data={**fields, **more}, headers=HX if hx else {})
