@@ -1,4 +1,4 @@
-"""The commands: `leadline check, schema, convert, template, load, plan, project, carry, verify, serve, demo`.
+"""The commands: `leadline new, check, schema, convert, template, load, plan, project, carry, verify, serve, demo`.
 
 Each reads, calls and prints.
 """
@@ -14,6 +14,8 @@ from typing import Annotated
 
 import typer
 
+from app.cli_copy import copy
+from app.cli_deploy import common, deploy
 from app.cli_durations import durations
 from app.cli_files import (
     convert,
@@ -29,12 +31,13 @@ from app.cli_files import (
     text_as_stored,
 )
 from app.cli_keep import backup, restore, verify
+from app.cli_new import new
 from app.cli_people import person
 from app.cli_rehearse import rehearse
 from app.cli_run_files import calendar, export, import_
 from app.cli_runs import carry
 from app.cli_serve import serve_until_stopped
-from app.cli_store import Data, no_folder, opened
+from app.cli_store import Data, Database, chosen_database, no_folder, opened
 from app.core.marked import state_of_marks
 from app.core.report import plan_report, situation_report
 from app.core.situation import Prepared, Situation
@@ -43,7 +46,8 @@ from app.printing import print_situation, print_tried
 from app.reading.marks import read_marks
 from app.reading.procedure_reader import Reading
 from app.reading.schema import schema as procedure_schema
-from app.settings import HOME, Settings, default_data, default_procedures
+from app.reading.shown_lines import drawn
+from app.settings import HOME, Settings, default_also_at, default_data, default_procedures
 
 cli = typer.Typer(
     name="leadline",
@@ -56,6 +60,14 @@ cli = typer.Typer(
 Samples = Annotated[Path | None, typer.Option(help="Folder of procedure files to load at start.")]
 Host = Annotated[str, typer.Option(help="Address to serve at; another than this machine's own needs accounts.")]
 Port = Annotated[int, typer.Option(help="Port to serve at.", min=1, max=65535)]
+Behind = Annotated[
+    list[str] | None,
+    typer.Option(
+        help="Address of a proxy that is believed on who asks and whether by https. May be given again.",
+        envvar="LEADLINE_BEHIND",
+        metavar="ADDRESS",
+    ),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the fixed JSON form.")]
 
 
@@ -83,6 +95,7 @@ def _unforeseen(error: OSError) -> str:
     return f"{error.filename} can't be used: {error.strerror}."
 
 
+cli.command()(new)
 cli.command()(convert)
 cli.command()(template)
 cli.command()(carry)
@@ -94,7 +107,10 @@ cli.command()(rehearse)
 cli.command()(verify)
 cli.command()(backup)
 cli.command()(restore)
+cli.command()(copy)
 cli.add_typer(person, name="person")
+cli.command()(deploy)
+cli.callback()(common)
 
 
 @cli.command()
@@ -104,7 +120,7 @@ def check(files: Annotated[list[Path], typer.Argument(help="Procedure files.")])
     for path in files:
         reading = reading_of_file(path)
         for fault in reading.faults:
-            print(fault_line(path, fault))
+            print("\n".join([fault_line(path, fault), *drawn(fault)]))
         if reading.procedure is None:
             bad += 1
         else:
@@ -203,13 +219,13 @@ def _settings(data: Path | None, procedures: Path | None, host: str, port: int) 
 
 
 @cli.command()
-def load(files: list[Path], data: Data = None) -> None:
+def load(files: list[Path], data: Data = None, database: Database = None) -> None:
     """Check procedure files and put them into the library. A file with faults is refused whole."""
     from app.service.runs import Service
     from app.service.values import Refused
 
     refused = 0
-    with opened(data) as store:
+    with opened(data, database=database) as store:
         shelf = Service(store).shelf
         for path in files:
             try:
@@ -226,6 +242,7 @@ def load(files: list[Path], data: Data = None) -> None:
 @cli.command("serve")
 def serve_command(
     data: Data = None,
+    database: Database = None,
     host: Host = "127.0.0.1",
     port: Port = 8765,
     procedures: Samples = None,
@@ -235,12 +252,23 @@ def serve_command(
         list[str] | None,
         typer.Option(help="A name, without scheme and port, by which others ask for it. May be given again."),
     ] = None,
+    behind: Behind = None,
+    also_at: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="Where another server of the same database is, as http://NAME:PORT; pages that lose this one lead "
+            "there. May be given again. Default: $LEADLINE_ALSO_AT, with spaces between."
+        ),
+    ] = None,
 ) -> None:
     """Serve Leadline from this machine; for other machines too where there are accounts."""
     if procedures is not None and not procedures.is_dir():
         fail(f"{procedures} is not a folder.", 2)
     settings = _settings(data, procedures, host, port)
-    serve_until_stopped(replace(settings, tls_cert=tls_cert, tls_key=tls_key, known_as=tuple(known_as or ())), "/")
+    sealed = replace(settings, tls_cert=tls_cert, tls_key=tls_key, database=chosen_database(database))
+    elsewhere = tuple(also_at or default_also_at())
+    named = replace(sealed, known_as=tuple(known_as or ()), behind=tuple(behind or ()), also_at=elsewhere)
+    serve_until_stopped(named, "/")
 
 
 @cli.command()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from app.cli_files import Replace, fail, fault_line, write
-from app.cli_store import Data, opened
+from app.cli_store import Data, Database, opened
 from app.core.times import duration
 
 if TYPE_CHECKING:
@@ -41,6 +41,7 @@ def durations(
     to: To = None,
     replace: Replace = False,
     data: Data = None,
+    database: Database = None,
 ) -> None:
     """Print how long each step took over past runs, and better durations. No server may be running on the data."""
     from app.service.durations import Asked, durations_report, find
@@ -49,7 +50,7 @@ def durations(
 
     if to is not None and to.suffix.lower() not in (".yaml", ".yml"):
         fail(f"{to}: the name must end in .yaml. `leadline convert` makes a table of it.", 2)
-    with opened(data, make=False) as store:
+    with opened(data, make=False, database=database) as store:
         try:
             found = find(Service(store), procedure, Asked(kind, tuple(run or ()), simulated))
         except Refused as refused:

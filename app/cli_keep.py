@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from app.cli_files import fail, leave
-from app.cli_store import Data, named
+from app.cli_store import Data, Database, chosen_database, named
 from app.core.heads import HeadFault
 from app.settings import HOME, default_data
 
@@ -48,7 +48,7 @@ RESTORE = "Leave it as it is, and restore the last backup into a new folder: lea
 """As the store says it too; it is not imported here, for the other commands' sake."""
 
 
-def verify(run: Which = None, head: Kept = None, data: Data = None) -> None:
+def verify(run: Which = None, head: Kept = None, data: Data = None, database: Database = None) -> None:
     """Walk the chain of a run's log, or of every run's: tells whether an event was changed. It changes nothing.
 
     Without --head it can't see that a log's end was cut off, or a log made anew.
@@ -61,7 +61,7 @@ def verify(run: Which = None, head: Kept = None, data: Data = None) -> None:
     from app.store.verifying import verify as walk
 
     good = True
-    with _in_words(RESTORE, data), _look(data) as conn:
+    with in_words(RESTORE, data), _look(data, database) as conn:
         numbers = run_numbers(conn) if run is None else (run,)
         for number in numbers:
             found = walk(conn, number, head)
@@ -76,21 +76,27 @@ def verify(run: Which = None, head: Kept = None, data: Data = None) -> None:
 
 def _say(run: int, found: "Verified") -> None:
     if found.fault is None:
-        print(f"Run {run}: {_events(found.events)}, chain whole, head {found.head_words}", flush=True)
+        print(f"Run {run}: {events_words(found.events)}, chain whole, head {found.head_words}", flush=True)
         return
     sound = f" Of its events the first {found.events} fit the chain." if found.events else ""
     typer.echo(f"Run {run}: {found.fault}.{sound}", err=True)
 
 
-def backup(to: To, data: Data = None) -> None:
-    """Copy all data into one file, while a server uses them or not, and check the copy to the last event."""
+def backup(to: To, data: Data = None, database: Database = None) -> None:
+    """Copy all data into one file, while servers use them or not, and check the copy to the last event.
+
+    Of a PostgreSQL database too: `restore` and `copy` take the file. It is not what replaces pg_dump.
+    """
     from app.store.clock import wall_clock
-    from app.store.keeping import keep
+    from app.store.keeping import keep, keep_shared
 
     if to.endswith("/") and not Path(to).is_dir():
         fail(f"There is no folder {to} to put a backup into. Make it first.", 2)
-    with _in_words(RESTORE, data):
-        kept = keep(data or default_data(), Path(to), MIGRATIONS, wall_clock())
+    with in_words(RESTORE, data):
+        if address := chosen_database(database):
+            kept = keep_shared(address, Path(to), MIGRATIONS, wall_clock())
+        else:
+            kept = keep(data or default_data(), Path(to), MIGRATIONS, wall_clock())
     print(f"{kept.file}: {_counted(kept.found)}")
     _heads(kept.found)
     if faults := kept.found.faults():
@@ -104,7 +110,10 @@ def restore(
     run: Annotated[int | None, typer.Option(help="With --to: the run whose log is to end earlier.", min=1)] = None,
     to: Annotated[int | None, typer.Option(help="With --run: the event (its seq) that is to be the last.")] = None,
 ) -> None:
-    """Make the data folder from a backup, checked before and after. With --run and --to, one run's log ends there."""
+    """Make the data folder from a backup, checked before and after. With --run and --to, one run's log ends there.
+
+    To have it in a PostgreSQL database, copy the folder, or the backup as it is: leadline copy --from ... --to ...
+    """
     from app.store.clock import wall_clock
     from app.store.refilling import Cut
     from app.store.restoring import restore as make
@@ -112,7 +121,7 @@ def restore(
     if (run is None) != (to is None):
         fail("--run and --to go together: the log of that run ends at that event.", 2)
     cut = None if run is None or to is None else Cut(run, to)
-    with _in_words("Take another backup.", data):
+    with in_words("Take another backup.", data):
         made = make(file, data or default_data(), MIGRATIONS, wall_clock(), cut)
     print(f"{made.folder} made from {file}: {_counted(made.found)}")
     _heads(made.found)
@@ -130,29 +139,34 @@ def restore(
 
 def _heads(found: "Soundness") -> None:
     for run, each in found.runs.items():
-        print(f"Run {run}: {_events(each.events)}, head {each.head_words}")
+        print(f"Run {run}: {events_words(each.events)}, head {each.head_words}")
 
 
 def _counted(found: "Soundness") -> str:
     runs = f"{len(found.runs)} run{'' if len(found.runs) == 1 else 's'}"
-    return f"{runs}, {_events(found.events)}"
+    return f"{runs}, {events_words(found.events)}"
 
 
-def _events(number: int) -> str:
+def events_words(number: int) -> str:
     return f"{number} event{'' if number == 1 else 's'}"
 
 
 @contextmanager
-def _look(data: Path | None) -> "Iterator[Connection]":
+def _look(data: Path | None, database: str | None) -> "Iterator[Connection]":
     from app.store.engine import FILE_NAME
     from app.store.glance import look
+    from app.store.opening import looked_at
 
+    if address := chosen_database(database):
+        with looked_at(address, MIGRATIONS) as conn:
+            yield conn
+        return
     with look((data or default_data()).expanduser() / FILE_NAME, MIGRATIONS) as conn:
         yield conn
 
 
 @contextmanager
-def _in_words(if_damaged: str, data: Path | None) -> Iterator[None]:
+def in_words(if_damaged: str, data: Path | None) -> Iterator[None]:
     """Ends the program with a sentence where it can't go on; a signal that ends it lets it clear up first."""
     from app.store.faults import Damaged, NoSuchRun, NotSafe, StoreFault
 

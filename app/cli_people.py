@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from app.cli_files import fail
-from app.cli_store import Data, opened
+from app.cli_store import Data, Database, opened
 
 if TYPE_CHECKING:
     from app.service.people import People
@@ -33,12 +33,12 @@ May = Annotated[
 
 
 @person.command()
-def add(name: Name, may: May, data: Data = None) -> None:
+def add(name: Name, may: May, data: Data = None, database: Database = None) -> None:
     """Add somebody. The password is asked for, or read from the first line of the standard input."""
     from app.service.passwords import sound_name
     from app.service.rights import sound_right
 
-    with _people(data, make=True) as people:
+    with _people(data, database, make=True) as people:
         sound_name(name)  # Before a password is typed twice for nothing.
         sound_right(may)
         added = people.add(name, may, _password())
@@ -46,9 +46,9 @@ def add(name: Name, may: May, data: Data = None) -> None:
 
 
 @person.command("list")
-def list_people(data: Data = None) -> None:
+def list_people(data: Data = None, database: Database = None) -> None:
     """Who has an account."""
-    with _people(data) as people:
+    with _people(data, database) as people:
         for each in people.everybody():
             print(f"{each.name:40} {each.may:6}{'' if each.enabled else ' disabled'}")
         if people.none:
@@ -57,42 +57,47 @@ def list_people(data: Data = None) -> None:
 
 @person.command()
 def may(
-    name: Name, right: Annotated[str, typer.Argument(metavar="watch|mark|lead|train|keep")], data: Data = None
+    name: Name,
+    right: Annotated[str, typer.Argument(metavar="watch|mark|lead|train|keep")],
+    data: Data = None,
+    database: Database = None,
 ) -> None:
     """Let somebody do more or less."""
-    _changed(data, lambda people: f"{name} may {people.change(name, may=right).may} now.")
+    _changed(data, database, lambda people: f"{name} may {people.change(name, may=right).may} now.")
 
 
 @person.command()
-def password(name: Name, data: Data = None) -> None:
+def password(name: Name, data: Data = None, database: Database = None) -> None:
     """Give somebody a new password."""
-    _changed(data, lambda people: f"{people.change(name, password=_password()).name} has a new password.")
+    _changed(data, database, lambda people: f"{people.change(name, password=_password()).name} has a new password.")
 
 
 @person.command()
-def disable(name: Name, data: Data = None) -> None:
+def disable(name: Name, data: Data = None, database: Database = None) -> None:
     """Let somebody sign in no more. The account stays, for its name stands in logs."""
-    _changed(data, lambda people: f"{people.change(name, enabled=False).name} is disabled.")
+    _changed(data, database, lambda people: f"{people.change(name, enabled=False).name} is disabled.")
 
 
 @person.command()
-def enable(name: Name, data: Data = None) -> None:
+def enable(name: Name, data: Data = None, database: Database = None) -> None:
     """Let somebody sign in again."""
-    _changed(data, lambda people: f"{people.change(name, enabled=True).name} may sign in again.")
+    _changed(data, database, lambda people: f"{people.change(name, enabled=True).name} may sign in again.")
 
 
-def _changed(data: Path | None, change: Callable[["People"], str]) -> None:
-    with _people(data) as people:
+def _changed(data: Path | None, database: str | None, change: Callable[["People"], str]) -> None:
+    with _people(data, database) as people:
         print(change(people))
 
 
 @contextmanager
-def _people(data: Path | None, *, make: bool = False) -> "Iterator[People]":
+def _people(data: Path | None, database: str | None, *, make: bool = False) -> "Iterator[People]":
     """The people of a data folder that no server has."""
     from app.service.people import People
     from app.store.clock import ServerClock
 
-    with opened(data, "While it runs, a keeper keeps people on its page /people.", make=make) as store:
+    with opened(
+        data, "While it runs, a keeper keeps people on its page /people.", make=make, database=database
+    ) as store:
         yield People(store, ServerClock())
 
 

@@ -11,7 +11,7 @@ import typer
 
 from app.cli_files import fail, fault_line, file_bytes, reading_of_file, say
 from app.cli_serve import serve_until_stopped
-from app.cli_store import Data, opened
+from app.cli_store import SQLITE, Data, Database, chosen_database, opened
 from app.core.commands import Refusal
 from app.core.procedure import Procedure
 from app.core.script import Script, troubles
@@ -42,6 +42,7 @@ def rehearse(
     seed: Seed = None,
     finish: Finish = False,
     data: Data = None,
+    database: Database = None,
     host: Annotated[str, typer.Option(help="Address to serve at, as with serve.")] = "127.0.0.1",
     port: Annotated[int, typer.Option(help="Port to serve at.", min=1, max=65535)] = 8765,
 ) -> None:
@@ -54,9 +55,12 @@ def rehearse(
     asked = _asked(_script(script, reading.procedure), players, speed)
     chosen = next(each for each in (seed, asked.seed, secrets.randbelow(ANY_SEED)) if each is not None)
     if finish:
-        _finish(file, data, asked, chosen)
+        _finish(file, data, database, asked, chosen)
     else:
-        _serve(file, Settings(data or default_data(), default_procedures(), host, port), asked, chosen)
+        settings = Settings(
+            data or default_data(), default_procedures(), host, port, database=chosen_database(database)
+        )
+        _serve(file, settings, asked, chosen)
 
 
 def _script(path: Path | None, procedure: Procedure) -> Script:
@@ -89,7 +93,7 @@ def _serve(file: Path, settings: Settings, script: Script, seed: int) -> None:
         bind(settings.host, settings.port).close()
     except CannotServe as fault:  # Found out now, before a run is started.
         fail(str(fault))
-    with opened(settings.data) as store:
+    with opened(settings.data, database=settings.database or SQLITE) as store:
         run = begin(store, file_bytes(file), file.name, script, seed, new_key)
     say(f"Rehearsal, run {run}{f', its simulated people from seed {seed}' if script.players != () else ''}.")
     trainer = f"The trainer's page is {address(settings)}/runs/{run}/trainer"
@@ -99,7 +103,7 @@ def _serve(file: Path, settings: Settings, script: Script, seed: int) -> None:
 # Done at once
 
 
-def _finish(file: Path, data: Path | None, script: Script, seed: int) -> None:
+def _finish(file: Path, data: Path | None, database: str | None, script: Script, seed: int) -> None:
     from app.core.simulated import NeverEnds, simulate
     from app.service.rehearsing import keep
     from app.service.runs import Service
@@ -107,7 +111,7 @@ def _finish(file: Path, data: Path | None, script: Script, seed: int) -> None:
     from app.web.keys import new_key
 
     now = wall_clock()
-    with opened(data) as store:
+    with opened(data, database=database) as store:
         shelf = Service(store).shelf
         loaded = shelf.load(file_bytes(file), file.name)
         try:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from app.cli_files import fail, fault_line, file_bytes, reading_of_file, text_as_stored, write
-from app.cli_store import Data, opened
+from app.cli_store import Data, Database, opened
 from app.core.commands import Refusal
 
 Run = Annotated[int, typer.Argument(help="Number of the run.", metavar="RUN")]
@@ -18,7 +18,9 @@ Replace = Annotated[bool, typer.Option("--replace", help="Write over a file that
 Zero = Annotated[str, typer.Option(help="When the plan's zero is: RFC 3339, such as 2031-05-04T07:00:00Z.")]
 
 
-def export(run: Run, kind: As, to: To = None, replace: Replace = False, data: Data = None) -> None:
+def export(
+    run: Run, kind: As, to: To = None, replace: Replace = False, data: Data = None, database: Database = None
+) -> None:
     """Write a run as a file: as performed, or whole for another Leadline. No server may be running on the data.
 
     The head of its log is told on the side: kept elsewhere, it shows whether the log was changed since.
@@ -30,7 +32,7 @@ def export(run: Run, kind: As, to: To = None, replace: Replace = False, data: Da
         fail(f"--as {kind}: a run is written as {', '.join(FILE_KINDS[:-1])} or {FILE_KINDS[-1]}.", 2)
     if kind == "xlsx" and to is None:
         fail("A workbook can't be printed. Name the file to write with --to.", 2)
-    with opened(data, "Its page of runs has the same files.", make=False) as store:
+    with opened(data, "Its page of runs has the same files.", make=False, database=database) as store:
         found = run_file(Service(store), run, kind)
     _out(found.data, to, replace)
     print(f"Run {run}, head {found.head}", file=sys.stderr)
@@ -59,7 +61,9 @@ def calendar(file: Path, zero: Zero, to: To = None, replace: Replace = False) ->
 
 
 def import_(
-    file: Annotated[Path, typer.Argument(help="A file that `leadline export --as jsonl` made.")], data: Data = None
+    file: Annotated[Path, typer.Argument(help="A file that `leadline export --as jsonl` made.")],
+    data: Data = None,
+    database: Database = None,
 ) -> None:
     """Bring in a run that another Leadline made, as a record: checked to the last link of its chain, and then kept.
 
@@ -70,7 +74,7 @@ def import_(
     from app.service.runs import Service
 
     said = file_bytes(file)
-    with opened(data, "Send the file by its page of runs instead.") as store:
+    with opened(data, "Send the file by its page of runs instead.", database=database) as store:
         try:
             found = import_run(Service(store), said, file.name, "the command line")
         except RunFault as fault:

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from app.cli_files import fail, fault_line, reading_of_file, write
-from app.cli_store import Data, opened
+from app.cli_store import Data, Database, opened
 from app.core.heads import head_of
 from app.core.procedure import Procedure
 
@@ -18,7 +18,9 @@ To = Annotated[Path | None, typer.Option(help="File to write. Without it the YAM
 Replace = Annotated[bool, typer.Option("--replace", help="Write over a file that is there already.")]
 
 
-def carry(run: int, onto: Onto = None, to: To = None, replace: Replace = False, data: Data = None) -> None:
+def carry(
+    run: int, onto: Onto = None, to: To = None, replace: Replace = False, data: Data = None, database: Database = None
+) -> None:
     """Make the procedure file for the next outing of what a run left. No server may be running on the data."""
     from app.service.carrying import carried_file
     from app.service.runs import Service
@@ -26,7 +28,7 @@ def carry(run: int, onto: Onto = None, to: To = None, replace: Replace = False, 
     if to is not None and to.suffix.lower() not in (".yaml", ".yml"):
         fail(f"{to}: the name must end in .yaml. `leadline convert` makes a table of it.", 2)
     following = None if onto is None else _following(onto)
-    with opened(data, make=False) as store:
+    with opened(data, make=False, database=database) as store:
         service = Service(store)
         found = carried_file(service.situation(run), run, following, head_of(service.run(run).log))
     if to is None:

@@ -10,7 +10,7 @@ import typer
 
 from app.cli_files import fail
 from app.core.commands import Refusal
-from app.settings import HOME, default_data
+from app.settings import HOME, default_data, default_database
 
 if TYPE_CHECKING:
     from app.store.store import Store
@@ -23,27 +23,58 @@ def named(text: str) -> Path:
     return Path(text)
 
 
+def named_database(text: str) -> str:
+    """The same of a database: SQLite instead of it would be another record."""
+    if not text.strip():
+        raise typer.BadParameter("it is empty; give the address of a database")
+    return text
+
+
 Data = Annotated[
     Path | None,
     typer.Option(help="Data folder. Default: $LEADLINE_DATA, or ./leadline-data.", parser=named, metavar="DIRECTORY"),
 ]
+SQLITE = "sqlite"
+"""What `--database` is where the data are in the folder after all, whatever the variable says."""
+
+Database = Annotated[
+    str | None,
+    typer.Option(
+        help="postgresql+psycopg://ROLE@HOST/DATABASE, which several servers may share. "
+        f"Default: $LEADLINE_DATABASE, or {SQLITE}, which is a file in the data folder.",
+        parser=named_database,
+        metavar="URL",
+    ),
+]
+
+
+def chosen_database(said: str | None) -> str | None:
+    """The address of a PostgreSQL database, as it was said or by the variable; None for SQLite in the data folder."""
+    found = said or default_database()
+    return None if found == SQLITE else found
 
 
 @contextmanager
-def opened(data: Path | None, in_use: str = "", *, make: bool = True) -> "Iterator[Store]":
-    """The store of a folder that no server has. What goes wrong, here or within, ends the command with its sentence.
+def opened(data: Path | None, in_use: str = "", *, make: bool = True, database: str | None = None) -> "Iterator[Store]":
+    """The store of a folder that no server has, or of a PostgreSQL database, which servers may have. What goes wrong,
+    here or within, ends the command with its sentence.
 
-    `in_use`: what to do instead while a server has it. `make`: a folder that is not there is made.
+    `in_use`: what to do instead while a server has it. `make`: a folder that is not there is made. `database`: as it
+    was said.
     """
     from app.store.engine import FILE_NAME
     from app.store.faults import DataInUse, StoreFault
-    from app.store.store import Store
+    from app.store.opening import open_store, visited
 
-    folder = data or default_data()
-    if not make and not (folder / FILE_NAME).exists():
+    folder, address = data or default_data(), chosen_database(database)
+    if address is None and not make and not (folder / FILE_NAME).exists():
         fail(f"There is no database in {folder}. Name its folder with --data.")
     try:
-        with Store(folder, HOME / "migrations", "leadline on the command line") as store:
+        if address is not None:
+            with visited(address, HOME / "migrations") as store:
+                yield store
+            return
+        with open_store(folder, HOME / "migrations", "leadline on the command line") as store:
             yield store
     except BrokenPipeError:
         raise  # Whoever read what is printed has gone; the folder is sound.

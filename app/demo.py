@@ -26,6 +26,7 @@ from app.service.values import Sender
 from app.settings import Settings
 from app.store.clock import wall_clock
 from app.store.faults import StoreClosed, StoreFault
+from app.store.sqlite_store import SqliteStore
 from app.store.store import Store
 from app.web.keys import new_key
 
@@ -125,7 +126,7 @@ def build(settings: Settings) -> int:
     """
     now = wall_clock()
     clock = SetClock(now - timedelta(seconds=SHOWN_S))
-    with Store(settings.data, settings.migrations, "demo") as store:
+    with SqliteStore(settings.data, settings.migrations, "demo") as store:
         service = Service(store, clock.server())
         service.shelf.load_folder(settings.procedures)
         run = service.start_run(SAMPLE, "rehearsal", _sender())

@@ -14,11 +14,13 @@ from fastapi import FastAPI
 
 from app.bounds import BoundedProtocol
 from app.main import address, create_app
+from app.notifying import Notice
 from app.settings import Settings
 from app.store.engine import FILE_NAME
+from app.store.opening import open_store, visited
 from app.store.people import people
 from app.store.store import Store
-from app.web.host_names import is_address, never_asked_for
+from app.web.host_names import is_address, never_asked_for, origin_of
 
 STOP_AFTER_S = 0.7
 """Requests under way get this long at a stop, then their connections are cut; streams are ended by us at once."""
@@ -91,7 +93,8 @@ def check_host(settings: Settings) -> None:
     """Other machines may use the server only where there are accounts to sign in by.
 
     Raises:
-        CannotServe: no address, or one that others reach and there is no account yet; a name nobody can ask for.
+        CannotServe: no address, or one that others reach and there is no account yet; a name nobody can ask for;
+            a proxy that is no address.
     """
     host = settings.host
     if host != "localhost" and not is_address(host):
@@ -102,18 +105,36 @@ def check_host(settings: Settings) -> None:
     for name in settings.known_as:
         if why := never_asked_for(name):
             raise CannotServe(f"--known-as {name!r} would never be asked for: {why}.")
+    for proxy in settings.behind:
+        if not is_address(proxy):
+            raise CannotServe(f"--behind {proxy!r} is not an address; give the one from which the proxy connects.")
+    for other in settings.also_at:
+        if origin_of(other) is None:
+            raise CannotServe(f"--also-at {other!r} is not where a server is: give it as http://NAME:PORT.")
     if not settings.alone and not _has_accounts(settings):
-        raise CannotServe(
-            f"Nobody has an account yet, and {host} would let anybody on the network mark steps. Add somebody first: "
-            f"leadline person add NAME --may keep --data {settings.data}. Or use --host 127.0.0.1."
-        )
+        raise CannotServe(_open_to_others(settings))
+
+
+def _open_to_others(settings: Settings) -> str:
+    whence = f"{settings.host} would let anybody on the network"
+    instead = "use --host 127.0.0.1"
+    if settings.behind:
+        whence, instead = "whoever comes by way of the proxy could", "leave out --behind"
+        instead += "" if settings.on_loopback else " and use --host 127.0.0.1"
+    return (
+        f"Nobody has an account yet, and {whence} mark steps. Add somebody first: "
+        f"leadline person add NAME --may keep --data {settings.data}. Or {instead}."
+    )
 
 
 def _has_accounts(settings: Settings) -> bool:
     """Looked up before anything else is opened, so that a refusal leaves no folder behind."""
+    if settings.database is not None:
+        with visited(settings.database, settings.migrations) as store:
+            return any(person.enabled for person in store.read(people))
     if not (settings.data / FILE_NAME).exists():
         return False
-    with Store(settings.data, settings.migrations, address(settings)) as store:
+    with open_store(settings.data, settings.migrations, address(settings)) as store:
         return any(person.enabled for person in store.read(people))
 
 
@@ -187,16 +208,17 @@ def serve(
         CannotServe: the address or certificate can't be used. StoreFault, OSError: the data folder can't be.
     """
     check_host(settings)
-    sealed = certificate(settings)
+    sealed, notice = certificate(settings), Notice()
     listening = bind(settings.host, settings.port)
     try:
         # Opened here and not in the application's start, whose errors uvicorn prints as a traceback.
-        with Store(settings.data, settings.migrations, address(settings)) as store:
+        with open_store(settings.data, settings.migrations, address(settings), settings.database) as store:
             open_to_all = not store.read(people)
 
             def started() -> None:
                 for sentence in _said(settings, open_to_all, page):
                     say(sentence)
+                notice.ready(f"Leadline is at {address(settings)}")
                 if then is not None:
                     then(store)
 
@@ -225,8 +247,10 @@ def _said(settings: Settings, open_to_all: bool, page: str) -> Iterator[str]:
         yield f"There are no accounts: whoever reaches this server, also as {names} from elsewhere, may do everything."
     elif open_to_all:
         yield "There are no accounts: whoever is at this machine may do everything."
-    elif not settings.alone and settings.tls_cert is None:
+    elif not settings.on_loopback and settings.tls_cert is None:
         yield "Without --tls-cert, passwords and all else cross the network readable to others on it."
+    if settings.behind:
+        yield f"Who asks, and whether by https, is believed as {' or '.join(settings.behind)} says it."
     everywhere = " (and at every other address of this machine)" if settings.host in ("0.0.0.0", "::") else ""
     yield f"Leadline is at {address(settings)}{page}{everywhere}"
 
@@ -239,7 +263,7 @@ def _run(
         http=BoundedProtocol,
         ws="none",  # there are no websockets here
         access_log=False,
-        proxy_headers=False,  # Anybody on this machine could say by them whence it comes, and by which scheme.
+        proxy_headers=False,  # Believed where a proxy was named, and from there alone: see web.guard.
         log_config=None,  # uvicorn's own wants a standard output; warnings go to the standard error as they are.
         log_level="warning",
         timeout_graceful_shutdown=math.ceil(STOP_AFTER_S),  # in case that cutting them was not enough

@@ -48,7 +48,7 @@
     const last = kind === "live" || !kind ? "" : `Figures as of ${figures.of}`;
     if (place.dataset.says !== says) {
       place.dataset.says = says;
-      place.replaceChildren(`${mark} ${says}`, ...(leadline.signedOut() ? [signIn()] : []), quiet());
+      place.replaceChildren(`${mark} ${says}`, ...(leadline.signedOut() ? [signIn()] : []), quiet(), ...(leadline.isLost() ? elsewhere() : []));
     }
     put(place.querySelector("[data-since]"), `${since === null ? "" : ` for ${Math.floor(since / 1000)} s`}${last && `. ${last}`}`);
     place.className = `link-state ${kind}`;
@@ -59,6 +59,14 @@
     place.dataset.since = "";
     place.setAttribute("aria-hidden", "true");
     return place;
+  }
+  function elsewhere() { // The same page at another server of the database. What is kept here stays here: outbox_panel.js says so.
+    return leadline.alsoAt.flatMap((origin, place) => {
+      const link = document.createElement("a");
+      link.href = origin + location.pathname + location.search;
+      link.textContent = origin;
+      return [place ? ", " : ". Also at ", link];
+    });
   }
   function signIn() {
     const link = document.createElement("a");

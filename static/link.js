@@ -222,8 +222,12 @@
     }
   }
 
+  // Other servers of the same database, to which a page may go that has lost this one.
+  const alsoAt = (body.dataset.alsoAt ?? "").split(" ").filter((each) => each && each !== location.origin);
+
   window.leadline = {
     run: watched || null,
+    alsoAt,
     elapsedMs, silentMs, isLost, clockJumped, refresh,
     isRunning: () => elapsed.running,
     utcMs: () => at(utc.less),

@@ -97,7 +97,8 @@
       return said;
     }
     if (!outbox.waiting().length) return make("p", "What is refused is in no log: see why, then send it again or drop it.", { className: "quiet" });
-    return make("p", state.trouble || "They are in no log yet. They are sent in this order, each once, as soon as the server answers.", { className: "quiet" });
+    const here = leadline.alsoAt.length ? " They belong to this address: at another one they are not seen, and they go from here when a server answers here again." : "";
+    return make("p", (state.trouble || "They are in no log yet. They are sent in this order, each once, as soon as the server answers.") + here, { className: "quiet" });
   }
   const head = make("div", "", { className: "head" });
   const reason = make("div");

@@ -11,6 +11,8 @@ from app.settings import HOME
 
 ROOT = Path(__file__).parents[1]
 TEMPLATES = sorted((HOME / "templates").glob("*.html"))
+HELP = sorted((HOME / "templates" / "help").glob("*.html"))
+"""They show addresses and commands as text, so what refers to another host is looked for in the others alone."""
 HTMX = HOME / "static" / "vendor" / "htmx-4.0.1.min.js"
 OWN = sorted(path for path in (HOME / "static").glob("*") if path.is_file())
 VENDORED = sorted(path for path in (HOME / "static" / "vendor").iterdir() if path.suffix in {".css", ".js"})
@@ -31,7 +33,7 @@ def test_the_vendored_htmx_is_the_version_that_its_name_says() -> None:
     assert [path.name for path in HTMX.parent.glob("htmx*.js")] == [HTMX.name]
 
 
-@pytest.mark.parametrize("template", TEMPLATES, ids=lambda path: path.name)
+@pytest.mark.parametrize("template", [*TEMPLATES, *HELP], ids=lambda path: path.name)
 def test_a_template_has_no_inline_script_or_style(template: Path) -> None:
     """The content security policy would refuse them, and with them the page would stop in silence."""
     text = template.read_text()

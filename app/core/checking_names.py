@@ -1,5 +1,6 @@
 """Rules on names: nothing is named twice, and every name that is used is there. It knows no times."""
 
+import re
 from collections.abc import Callable, Collection, Iterable, Iterator
 from difflib import get_close_matches
 
@@ -8,6 +9,9 @@ from app.core.quoting import quoted
 
 Path = tuple[str | int, ...]
 Rule = Callable[[Procedure], Iterator[Fault]]
+
+_BETWEEN = re.compile(r"[\s,;/&+]+(?:and\s+)?")
+"""What people write between names where a list is asked for."""
 
 _MOST_COMPARED = 500
 _LONGEST_COMPARED = 64
@@ -112,7 +116,11 @@ def crew_known(procedure: Procedure) -> Iterator[Fault]:
     seen = set(known)
     for path, one in uses:
         if one not in seen:
-            remedy = f"name one of the crew, or add it to crew{like(one, known)}"
+            several = [each for each in _BETWEEN.split(one) if each]
+            if len(several) > 1 and seen.issuperset(several):
+                remedy = f"write a list: [{', '.join(several)}], or in a table {'; '.join(several)}"
+            else:
+                remedy = f"name one of the crew, or add it to crew{like(one, known)}"
             yield Fault(path, f"{quoted(one)} is not in the crew", remedy)
 
 

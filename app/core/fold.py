@@ -6,7 +6,6 @@ from typing import assert_never
 
 from app.core.events import (
     ClockStepped,
-    Event,
     GoGiven,
     Logged,
     NoGoGiven,
@@ -38,7 +37,7 @@ from app.core.events_rehearsal import ClockRuled, InjectDone, InjectDropped, Inj
 from app.core.events_watch import ShiftHandedOver
 from app.core.network import Places
 from app.core.procedure import After, Step, StepId, Takes, Task, TaskId
-from app.core.progress import asked_anew, progressed, recounted, reopened, settled
+from app.core.progress import progressed, recounted, reopened, settled
 from app.core.rehearsal import rehearsed
 from app.core.state import EMPTY, Added, Done, Reordered, State, Taken
 from app.core.watch import Answer, Note, noted, watched
@@ -115,6 +114,7 @@ class _Draft:
         self.added = dict(state.added)
         self.reordered = list(state.reordered)
         self.progress = state.progress
+        self.anew = dict(state.progress.anew)
         self.watch = state.watch
         self.notes = dict(state.notes)
 
@@ -133,16 +133,13 @@ class _Draft:
             takes=self.takes,
             added=self.added,
             reordered=tuple(self.reordered),
-            progress=self.progress,
+            progress=replace(self.progress, anew=self.anew),
             watch=self.watch,
             notes=self.notes,
         )
 
     def take(self, logged: Logged) -> None:
-        self._apply(logged.event, logged)
-        self.seq = logged.seq
-
-    def _apply(self, event: Event, logged: Logged) -> None:
+        event, self.seq = logged.event, logged.seq
         match event:
             case StepMarked() | MarkCorrected() | StepReopened() | StartRecorded() | StepNotNeeded():
                 self._step(event, logged)
@@ -202,7 +199,8 @@ class _Draft:
                 self.progress = settled(recounted(self.progress, step, was_s, now_s), step)
             case StepReopened(step, undone=undone, asks_again=holds):
                 self._reopen(step, undone)
-                self.progress = asked_anew(self.progress, holds if undone else (step, *holds), logged.logged_s)
+                # What was pressed before about these steps, and comes in later, is of what was before.
+                self.anew.update(dict.fromkeys(holds if undone else (step, *holds), logged.logged_s))
                 for hold in holds:
                     self.answers[hold] = {who: each for who, each in self.answers.get(hold, {}).items() if not each.go}
             case StartRecorded(step):

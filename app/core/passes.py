@@ -6,7 +6,7 @@ Formulas: the critical path method (forward pass, backward pass, total float) as
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import filterfalse
+from itertools import compress, filterfalse
 
 from app.core.network import Network
 from app.core.procedure import Span
@@ -92,9 +92,9 @@ def project(network: Network, facts: Facts, at_s: int) -> Timeline:
     """
     start: list[int | None] = [None] * len(network.steps)
     finish: list[int | None] = [None] * len(network.steps)
-    for step in network.order:
-        if step in facts.done:
-            finish[step] = facts.done[step]
+    all_in = len(network.order) == len(network.steps)
+    for step in facts.done if all_in else set(network.order).intersection(facts.done):
+        finish[step] = facts.done[step]
     bounds_s = _bounds(network, facts)
     misses = _walk(network, facts, at_s, bounds_s, start, finish)
     _actual_starts(network, facts, bounds_s, start, finish)
@@ -116,19 +116,19 @@ def _walk(
     removed, started = facts.removed, facts.started
     before, people, takes_s, spans = network.before, network.people, network.takes_s, network.spans
     free, misses = latest_actual(network, facts), []
-    for step in filterfalse(facts.done.__contains__, network.order):
+    for step in filterfalse(facts.done.__contains__, network.order) if facts.done else network.order:
         ready = bounds_s[step]
         for earlier, wait_s in before[step]:
             ends = finish[earlier]
             if ends is not None and ends + wait_s > ready:
                 ready = ends + wait_s
-        if step in removed:
+        if removed and step in removed:
             start[step] = finish[step] = ready
             continue
         for person in people[step]:
             if free[person] > ready:
                 ready = free[person]
-        if step in started:
+        if started and step in started:
             ready = started[step]
         elif spans[step] is not None:
             ready, fits = _moved(ready, takes_s[step], spans[step] or ())
@@ -164,9 +164,11 @@ def _moved(ready_s: int, takes_s: int, spans: Sequence[Span]) -> tuple[int, bool
 def latest_actual(network: Network, facts: Facts) -> list[int]:
     """Each person's latest actual finish, 0 if none yet."""
     latest = [0] * len(network.crew)
+    people = network.people
     for step, finished in facts.done.items():
-        for person in network.people[step]:
-            latest[person] = max(latest[person], finished)
+        for person in people[step]:
+            if finished > latest[person]:
+                latest[person] = finished
     return latest
 
 
@@ -178,12 +180,12 @@ def _actual_starts(
     finish: Sequence[int | None],
 ) -> None:
     """A done step's start: the recorded one, else the latest of what it waited for and its people's finish before."""
-    done, before, people = facts.done, network.before, network.people
+    done, started, before, people = facts.done, facts.started, network.before, network.people
     latest = [0] * len(network.crew)
     for step in sorted(sorted(done), key=done.__getitem__):
         finished = done[step]
-        if step in facts.started:
-            start[step] = min(facts.started[step], finished)
+        if step in started:
+            start[step] = min(started[step], finished)
         elif finish[step] is not None:
             ready = bounds_s[step]
             for earlier, wait_s in before[step]:
@@ -193,17 +195,16 @@ def _actual_starts(
             for person in people[step]:
                 if latest[person] > ready:
                     ready = latest[person]
-            start[step] = min(finished, ready)
+            start[step] = ready if ready < finished else finished
         for person in people[step]:
             latest[person] = finished
 
 
 def _end(network: Network, facts: Facts, finish: Sequence[int | None]) -> int:
-    counted, removed = network.counted, facts.removed
-    return max(
-        [ends for step, ends in enumerate(finish) if ends is not None and counted[step] and step not in removed],
-        default=0,
-    )
+    ends = list(finish)
+    for step in facts.removed:
+        ends[step] = None
+    return max(filter(None, compress(ends, network.counted)), default=0)
 
 
 @dataclass(frozen=True, slots=True)

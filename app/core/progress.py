@@ -1,6 +1,6 @@
 """How far open steps are: warnings acknowledged, actions counted, calls that wait for somebody. It refuses nothing."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
@@ -103,13 +103,8 @@ def settled(progress: Progress, step: StepId) -> Progress:
 
 def reopened(progress: Progress, step: StepId, undone: bool) -> Progress:
     """Open again. A slip that is undone keeps what was counted; else it is counted anew. Warnings stay acknowledged."""
-    counts = progress.counts if undone else _without(progress.counts, step)
-    return replace(settled(progress, step), counts=counts)
-
-
-def asked_anew(progress: Progress, steps: Iterable[StepId], logged_s: int) -> Progress:
-    """What was pressed before about these steps, and comes in later, is of what was before."""
-    return replace(progress, anew={**progress.anew, **dict.fromkeys(steps, logged_s)})
+    left = settled(progress, step)
+    return left if undone or step not in left.counts else replace(left, counts=_without(left.counts, step))
 
 
 def recounted(progress: Progress, step: StepId, was_s: int, now_s: int | None) -> Progress:

@@ -1,5 +1,6 @@
 """Taking back a slip: the last press of a step's people, be it a mark, a call or a count. It asks for no reason."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from app.core.commands import Refusal
@@ -32,22 +33,28 @@ def last_press(situation: Situation, person: Designator | None) -> Press | None:
     The last press of a person who pressed for a joint step is not theirs to take back any more once the other one has
     gone on.
     """
+    return last_of(situation, undoable(situation), person)
+
+
+def last_of(situation: Situation, presses: Mapping[int, Press], person: Designator | None) -> Press | None:
+    """The same, from what is `undoable`."""
     seat = -1 if person is None else situation.network.crew.index(person)
-    own = [press for number, press in undoable(situation).items() if seat in _seats(situation, number)]
+    own = [press for number, press in presses.items() if seat in _seats(situation, number)]
     return max(own, key=lambda press: press.seq, default=None)
 
 
 def undoable(situation: Situation) -> dict[int, Press]:
     """By step number, the presses that are the last one (the highest seq) of each of their step's people."""
-    presses = _presses(situation)
+    seqs = _seqs(situation)
     last: dict[int, int] = {}
-    for number, press in presses.items():
+    for number, seq in seqs.items():
         for seat in _seats(situation, number):
-            last[seat] = max(press.seq, last.get(seat, 0))
+            if seq > last.get(seat, 0):
+                last[seat] = seq
     return {
-        number: press
-        for number, press in presses.items()
-        if all(last[seat] == press.seq for seat in _seats(situation, number))
+        number: _press(situation, number)
+        for number, seq in seqs.items()
+        if all(last[seat] == seq for seat in _seats(situation, number))
     }
 
 
@@ -55,19 +62,30 @@ def _seats(situation: Situation, number: int) -> tuple[int, ...]:
     return situation.network.people[number] or (-1,)
 
 
-def _presses(situation: Situation) -> dict[int, Press]:
-    """The last press about each step. Of a step that is done or called, the counts before are not the last."""
+def _seqs(situation: Situation) -> dict[int, int]:
+    """The seq of the last press about each step. Of a step that is done or called, the counts before are not the last.
+
+    Each page asks this of all the steps that are done, so no more is made of them than a number.
+    """
     state, index = situation.state, situation.network.index
-    found = {}
-    for step, actions in state.progress.counts.items():
-        if actions and situation.is_open(index[step]):
-            words = f"counted {_count_words(situation, step)}"
-            found[index[step]] = Press(step, "count", actions[-1].at_s, actions[-1].seq, words)
-    for step, call in state.progress.called.items():
-        found[index[step]] = Press(step, "call", call.at_s, call.seq, "called complete")
-    for step, mark in state.done.items():
-        found[index[step]] = Press(step, "mark", mark.at_s, mark.seq, "done")
-    return found
+    found = {
+        index[step]: actions[-1].seq
+        for step, actions in state.progress.counts.items()
+        if actions and situation.is_open(index[step])
+    }
+    found |= {index[step]: call.seq for step, call in state.progress.called.items()}
+    return found | {index[step]: mark.seq for step, mark in state.done.items()}
+
+
+def _press(situation: Situation, number: int) -> Press:
+    """The last press about a step of `_seqs`."""
+    state, step = situation.state, situation.id(number)
+    if mark := state.done.get(step):
+        return Press(step, "mark", mark.at_s, mark.seq, "done")
+    if call := state.progress.called.get(step):
+        return Press(step, "call", call.at_s, call.seq, "called complete")
+    action = state.progress.counts[step][-1]
+    return Press(step, "count", action.at_s, action.seq, f"counted {_count_words(situation, step)}")
 
 
 def _count_words(situation: Situation, step: StepId) -> str:
@@ -85,7 +103,7 @@ def _left(situation: Situation, step: StepId) -> int:
 def undo(situation: Situation, step: StepId) -> tuple[Event, ...]:
     """Raises Refusal: nothing of the step is done, or its people have gone on."""
     number = find(situation, step)
-    if number not in _presses(situation):
+    if number not in _seqs(situation):
         raise Refusal("not-done", f"{titled(situation, number)} is not done, so there is nothing to undo.")
     press = undoable(situation).get(number)
     if press is None:

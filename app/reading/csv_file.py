@@ -19,6 +19,7 @@ from app.reading.escapes import restored
 from app.reading.faults import PlacedFault, in_order
 from app.reading.places import cell_name, with_cells
 from app.reading.procedure_reader import Reading
+from app.reading.shown_lines import with_lines
 from app.reading.table import Row, column_name, read_rows
 
 _QUOTED = re.compile(r'"([^"]*(?:""[^"]*)*)"')
@@ -130,6 +131,11 @@ def looks_like_csv(text: str) -> bool:
 
 def read_csv(data: bytes | str) -> Reading:
     """The procedure of a CSV file. Never raises on bad input."""
+    reading = _read(data)
+    return Reading(reading.procedure, with_lines(reading.faults, data))
+
+
+def _read(data: bytes | str) -> Reading:
     text, faults = decoded(data)
     if faults:
         return Reading(None, in_order(faults))

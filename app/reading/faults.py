@@ -1,9 +1,18 @@
 """What is wrong with a file, at which place, and how to mend it. It reads nothing itself."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 MOST_FAULTS = 100
 """A file with more faults than this is shown the first ones and the count of the rest. Our own bound, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShownLine:
+    """A line of the file, or a part of it: what is before the place of a fault, the sign there, what follows."""
+
+    before: str
+    at: str
+    after: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,6 +24,7 @@ class PlacedFault:
         what: what is wrong. remedy: how to write it instead.
         remark: worth knowing, but the file loads all the same.
         cell: where a table has it, ``C5`` in a CSV file and ``Procedure!C5`` in a workbook; empty in other files.
+        shown: the line as it is shown beside the fault (`shown_lines`); a workbook has none.
     """
 
     line: int
@@ -23,6 +33,7 @@ class PlacedFault:
     remedy: str
     remark: bool = False
     cell: str = ""
+    shown: ShownLine | None = field(default=None, compare=False, repr=False)
 
     @property
     def where(self) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from app.core.checking import check
 from app.core.procedure import Fault, Limits, Person, Procedure, Round, Span, Supply, Window
 from app.reading.faults import PlacedFault, in_order
+from app.reading.shown_lines import with_lines
 from app.reading.spots import Notes, Spot
 from app.reading.task_reader import read_tasks, text, words
 from app.reading.yaml_tree import Listing, Node, Tree, place, read_tree
@@ -43,7 +44,8 @@ class Reading:
 
 def read_procedure(data: bytes | str) -> Reading:
     """The procedure of a YAML file. Never raises on bad input."""
-    return reading_of(read_tree(data))
+    reading = reading_of(read_tree(data))
+    return Reading(reading.procedure, with_lines(reading.faults, data))
 
 
 def reading_of(tree: Tree, unread: Collection[str] = ()) -> Reading:

@@ -19,6 +19,21 @@ Path = tuple[str | int, ...]
 ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,63}")
 """Ids of procedures and tasks, and designators."""
 
+_EXAMPLES = {
+    "a hold": ", for example {go: [EV1]}",
+    "limits": ", for example finish: 4:50",
+    "a crew member": ", for example {does: Outside}",
+    "a task": ", beginning with - task: and its short name",
+    "a step": ", beginning with - do: and what is done",
+    "get_ahead": ", for example {least_lead: 2 min}",
+}
+_VALUES = {
+    "takes": ", for example takes: 8 min",
+    "every": ", for example every: 60 min",
+    "unit": ', for example unit: "%"',
+}
+"""What leads somebody who has not written one before."""
+
 _NUMBER = re.compile(r"-?(?:0|[1-9][0-9]{0,14})(?:\.[0-9]{1,15})?")
 _INTEGER = re.compile(r"0|-?[1-9][0-9]{0,14}")
 
@@ -159,7 +174,7 @@ class Spot:
         """
         node = self.node
         if not isinstance(node, Mapping):
-            self._not_a("a mapping", f"{what} as key: value")
+            self._not_a("a mapping", f"{what} as key: value{_EXAMPLES.get(what, '')}")
             return None
         names = tuple(known)
         node = self._rejoined(node, names)
@@ -171,7 +186,8 @@ class Spot:
                     found[meant] = self._field(node, key, meant)
         for key in required:
             if key not in found:
-                self.fault(f"{what} lacks the key {quoted(key)}", f"add {key}: with its value", (*self.path, key))
+                remedy = f"add {key}: with its value{_VALUES.get(key, '')}"
+                self.fault(f"{what} lacks the key {quoted(key)}", remedy, (*self.path, key))
         return found
 
     def _rejoined(self, node: Mapping, known: tuple[str, ...]) -> Mapping:

@@ -23,6 +23,7 @@ from ruamel.yaml.events import (
 from app.core.quoting import quoted
 from app.reading.characters import decoded, forbidden_in
 from app.reading.faults import PlacedFault
+from app.reading.yaml_slips import syntax_fault
 
 MOST_NODES = 30_000
 """Our own bound. The reader takes about 30 microseconds a node; a procedure of 2,000 steps has about 20,000."""
@@ -34,6 +35,9 @@ DEEPEST = 20
 LONGEST_TEXT = 4_000
 LONGEST_LINE = 20_000
 """Our own bound. The parser takes seconds over a tag or an anchor of half a million characters."""
+
+ITEMS_BEGIN = {"task": "task", "do": "step", "round": "round", "supply": "supply"}
+"""The keys that items of a list begin with. It knows no other, and these only to guess at a missing dash."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,36 +161,17 @@ def _long_line(text: str) -> PlacedFault | None:
 
 
 def _events(text: str) -> Iterator[Event]:
-    line, column = 1, 1
+    line, column, event = 1, 1, None
     try:
         for event in YAML(typ="safe", pure=True).parse(text):
             line, column = event.end_mark.line + 1, event.end_mark.column + 1
             yield event
     except MarkedYAMLError as error:
-        raise _Stop(_syntax(error)) from error
+        raise _Stop(syntax_fault(error, text, event)) from error
     except (YAMLError, ValueError, OverflowError, LookupError, AssertionError, AttributeError, TypeError) as error:
         # The parser lets errors of its own code through on some hostile texts, such as an escape beyond U+10FFFF.
         fault = PlacedFault(line, column, "what follows here is not YAML", "look for a wrong escape or directive")
         raise _Stop(fault) from error
-
-
-def _syntax(error: MarkedYAMLError) -> PlacedFault:
-    mark = error.problem_mark or error.context_mark
-    problem = " ".join(str(error.problem or error.context or "no sense could be made of it").split())
-    line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-    remedy = next((remedy for words, remedy in _REMEDIES if words in problem), "look at this line and the one before")
-    return PlacedFault(line, column, f"not YAML: {problem[:200]}", remedy)
-
-
-_REMEDIES = (
-    ("mapping values are not allowed", "put a text that contains a colon and a space in quotes, and check the indent"),
-    ("cannot start any token", "put a text that begins with % @ or ` in quotes, and indent with spaces, not tabs"),
-    ("could not find expected ':'", "give the key a colon and a space, or put the text in quotes"),
-    ("expected <block end>", "indent it like the lines beside it"),
-    ("unexpected end of stream", "close the quotation mark"),
-    ("expected ',' or", "close the bracket or brace"),
-    ("unknown escape character", "write a backslash twice, or use single quotes"),
-)
 
 
 class _Builder:
@@ -289,7 +274,9 @@ class _Builder:
                     self._fault(key.line, key.column, "a key should be a word", "write it as word: value")
             elif key.text in keys:
                 what = f"{quoted(key.text)} is given twice, first in line {keys[key.text].line}"
-                self._fault(key.line, key.column, what, "keep one of them")
+                begins = key.text in ITEMS_BEGIN and key.text == next(iter(keys))
+                new = f"; if another {ITEMS_BEGIN[key.text]} begins here, put a dash before it" if begins else ""
+                self._fault(key.line, key.column, what, f"keep one of them{new}")
             else:
                 keys[key.text], values[key.text] = key, value
                 if (

@@ -1,6 +1,8 @@
 """Elapsed of every run over servers and steps of the wall clock, and what of the steps has still to be logged.
 
 It owns the file in the data folder that carries them from one server to the next of the same boot, and writes no log.
+Where several servers share a database there is no such file: each counts elapsed from the database's UTC, less the
+steps that are in the log, so that all have the same.
 """
 
 from collections.abc import Sequence
@@ -21,13 +23,14 @@ from app.store.library import StoredRun
 class ClockSteps:
     """Of one clock. Safe to use from several threads."""
 
-    def __init__(self, clock: ServerClock, data_dir: Path) -> None:
-        """Go on from what the last server left, if this is the same boot."""
+    def __init__(self, clock: ServerClock, data_dir: Path | None) -> None:
+        """Go on from what the last server left, if this is the same boot. `data_dir`: None where the database is
+        shared."""
         self._clock = clock
         self._data_dir = data_dir
         self._lock = Lock()
         self._zeros: dict[int, tuple[str, float]] = {}
-        self._kept = read_kept(data_dir)
+        self._kept = None if data_dir is None else read_kept(data_dir)
         if self._kept is not None and clock.go_on_from(self._kept.anchor):
             self._zeros |= self._kept.zeros
         self.keep()
@@ -76,6 +79,8 @@ class ClockSteps:
 
     def keep(self) -> None:
         """Write what is new. On a full disk what was there stays, and the next look tries again."""
+        if self._data_dir is None:
+            return
         with self._lock:
             kept = Kept(self._clock.anchor, dict(self._zeros))
         if kept.anchor.boot and kept != self._kept:

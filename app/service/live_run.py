@@ -2,11 +2,15 @@
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from threading import RLock
+
+from sqlalchemy import Connection
 
 from app.core.events import Logged
 from app.core.fold import fold
 from app.core.situation import Prepared, Situation
-from app.core.state import State
+from app.core.state import EMPTY, State
 from app.service.past import Past
 from app.service.shelf import Shelf
 from app.store import journal, library
@@ -20,8 +24,24 @@ ClockOf = Callable[[StoredRun, Sequence[Logged], State], RunClock]
 """See `ClockSteps.clock_of`."""
 
 
+@dataclass(frozen=True, slots=True)
+class Head:
+    """Where a log ends: the state there, the chain of its last event, and the second at which that was logged."""
+
+    state: State
+    chain: str
+    logged_s: int
+
+    def after(self, logged: Sequence[Logged]) -> "Head":
+        """With these events, which follow it."""
+        return Head(fold(logged, self.state), logged[-1].chain, logged[-1].logged_s) if logged else self
+
+
 class LiveRun:
-    """One run in memory. `working` belongs to the writer thread; `log` and `state` hold what is committed."""
+    """One run in memory. `working` belongs to the writer thread; `log` and `state` hold what is committed.
+
+    `taking` is held while committed events are taken over, by the writer's thread or by that which hears other servers.
+    """
 
     def __init__(self, stored: StoredRun, prepared: Prepared, log: list[Logged], clock: ClockOf) -> None:
         self.stored = stored
@@ -31,7 +51,8 @@ class LiveRun:
         self.state = self.past.at()
         self._clock_of = clock
         self.clock = clock(stored, log, self.state)
-        self.working: tuple[State, str] = (self.state, log[-1].chain if log else "")
+        self.taking = RLock()
+        self.working = self.head()
         # Only an imported run stands at its last event; no other's log need be walked for it.
         self._last_s = 0 if stored.origin is None else max((logged.logged_s for logged in log), default=0)
 
@@ -47,7 +68,12 @@ class LiveRun:
             return self.state.ended_s
         return None if self.stored.origin is None else self._last_s
 
-    def committed(self, logged: tuple[Logged, ...]) -> None:
+    def head(self) -> Head:
+        """Of what is committed, as far as it is known here."""
+        with self.taking:
+            return Head(self.state, self.log[-1].chain, self.log[-1].logged_s) if self.log else Head(self.state, "", 0)
+
+    def committed(self, logged: Sequence[Logged]) -> None:
         """Take over events that are on disk now. Called in order of `seq`."""
         was = self.state.rehearsal.ruling
         self.state = fold(logged, self.state)
@@ -55,6 +81,24 @@ class LiveRun:
         self._last_s = max(self._last_s, *(each.logged_s for each in logged))
         if self.state.rehearsal.ruling != was:
             self.clock = self._clock_of(self.stored, self.log, self.state)
+
+
+def head_in(conn: Connection, live: LiveRun) -> Head:
+    """The head of a run's log as this transaction sees it, from the nearest one that is known.
+
+    A batch that was rolled back leaves `working` ahead of the log, and another server may have gone on from it: the
+    chain tells, and what follows is read, or all where nothing that is known stands in the log.
+    """
+    run = live.stored.run
+    seq, chain = journal.head(conn, run)
+    for known in (live.working, live.head()):
+        if (known.state.seq, known.chain) == (seq, chain):
+            return known
+        if 0 < known.state.seq < seq:
+            first, *rest = journal.read(conn, run, known.state.seq - 1)
+            if first.chain == known.chain:
+                return known.after(rest)
+    return Head(EMPTY, chain, 0).after(journal.read(conn, run))
 
 
 def read_runs(store: Store) -> tuple[StoredRun, ...]:

@@ -4,10 +4,12 @@ from collections.abc import Sequence
 from functools import cached_property
 from threading import Lock
 from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
 
 from app.core.lead_so_far import LeadPoint
 from app.core.what_if import what_if
 from app.service.history import LeadHistory
+from app.service.live_run import LiveRun
 from app.service.runs import Service
 from app.service.seeking import Moments, RunMoments
 
@@ -22,22 +24,23 @@ class Lookout:
 
     def __init__(self, service: Service) -> None:
         self._service = service
-        self._histories: dict[int, LeadHistory] = {}
-        self._moments: dict[int, RunMoments] = {}
+        # By the run as it is held, for a log that lost its end is another one under the same number.
+        self._histories: WeakKeyDictionary[LiveRun, LeadHistory] = WeakKeyDictionary()
+        self._moments: WeakKeyDictionary[LiveRun, RunMoments] = WeakKeyDictionary()
         self._lock = Lock()
 
     def lead_so_far(self, run: int, until_s: int | None = None) -> tuple[LeadPoint, ...]:
         """The leads from zero to now, or to an elapsed second that has passed. Raises NoSuchRun."""
         live = self._service.run(run)
         with self._lock:
-            history = self._histories.setdefault(run, LeadHistory())
+            history = self._histories.setdefault(live, LeadHistory())
         return history.points(live, max(0, live.now_s()) if until_s is None else until_s)
 
     def moments(self, run: int, look_s: float = 0) -> Moments:
         """What is worth going to in the run. `look_s`: look so long for where the lead turned. Raises NoSuchRun."""
         live = self._service.run(run)
         with self._lock:
-            found = self._moments.setdefault(run, RunMoments())
+            found = self._moments.setdefault(live, RunMoments())
         return found.found(live, look_s)
 
     def outlook(self, run: int, at_s: int | None = None) -> "Outlook":

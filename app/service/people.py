@@ -1,29 +1,22 @@
-"""People with accounts: who they are, what each may do, and who is signed in. It knows no route and no cookie.
-
-All of it is in memory and in the database, written first: a request is told from memory, a restart reads it anew.
-"""
+"""People with accounts: what each may do, and how they sign in and out. It knows no route, no cookie and no row."""
 
 import hashlib
 import logging
 import math
 import secrets
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
-from functools import partial
 from typing import Any
-
-from sqlalchemy import Connection
 
 from app.core.commands import Refusal
 from app.service.passwords import LONGEST_NAME, fits, folded, hashed, sound_name, sound_password
 from app.service.rights import Admitted, TooMany, network_of, sound_right
+from app.service.roster import Roster
 from app.service.seals import Seals
 from app.service.throttle import Throttle
-from app.store import people as rows
 from app.store.clock import ServerClock
-from app.store.faults import StoreFull
 from app.store.people import Person, Session
 from app.store.store import Store
 
@@ -38,16 +31,25 @@ class People:
 
     def __init__(self, store: Store, clock: ServerClock) -> None:
         """Raises StoreFault: they can't be read."""
-        self._store = store
+        self._roster = Roster(store)
         self._clock = clock
         self._throttle = Throttle(clock.monotonic)
         self._seals = Seals(store.secret)
-        self._lock = threading.Lock()  # for the moment that it takes to look up or change what is in memory
+        self._lock = threading.Lock()  # for the moment that it takes to count a try
         self._changing = threading.Lock()  # for a whole change: two keepers' must not meet
-        self._listeners: list[Callable[[str], None]] = []
-        self._ended_unstored: set[str] = set()
-        self._people = {person.name: person for person in store.read(rows.people)}
-        self._sessions = {session.token: session for session in store.read(rows.sessions)}
+
+    @property
+    def _people(self) -> dict[str, Person]:
+        """As they are now; by name."""
+        return self._roster.people
+
+    def read_again(self) -> None:
+        """Take over what another server of the same database changed. Raises StoreFault."""
+        self._roster.read_again()
+
+    def listen(self, listener: Callable[[str], None]) -> None:
+        """See `Roster.listen`."""
+        self._roster.listen(listener)
 
     @property
     def none(self) -> bool:
@@ -81,7 +83,7 @@ class People:
                 raise Refusal("twice", f"There is somebody called {shown} already.")
             if self.none and not _keeps(person):
                 raise Refusal("no-keeper", "The first account must be one that may keep: it adds the others.")
-            return self._store_person(person)
+            return self._roster.keep(person)
 
     def change(
         self,
@@ -116,35 +118,13 @@ class People:
             others = [each for each in self._people.values() if each.name != person.name]
             if _keeps(person) and not any(map(_keeps, (*others, changed))):
                 raise Refusal("no-keeper", f"{person.name} is the only keeper; make somebody else one first.")
-            return self._store_person(changed)
+            return self._roster.keep(changed)
 
     def _still_keeps(self, by: str | None) -> None:
         """The password took a while to hash, and the keeper may have been disabled meanwhile."""
         acting = self._people.get(by) if by else None
         if by is not None and not (self.none if acting is None else _keeps(acting)):
             raise Refusal("not-allowed", "You keep people no more; nothing was done.")
-
-    def _store_person(self, person: Person) -> Person:
-        def job(conn: Connection) -> None:
-            rows.keep_person(conn, person)
-            rows.end_all(conn, person.name)
-
-        self._end_all(person.name)  # First, so that a full disk keeps nobody in.
-        self._store.write(job).result()
-        with self._lock:
-            first = not self._people
-            self._people[person.name] = person
-        self._end_all(person.name)
-        if first:
-            self._tell_ended([""])  # From now on one signs in to look.
-        return person
-
-    def _end_all(self, name: str) -> None:
-        with self._lock:
-            ended = [of for of, each in self._sessions.items() if each.person == name]
-            for of in ended:
-                del self._sessions[of]
-        self._tell_ended(ended)
 
     # Signing in and out
 
@@ -196,33 +176,13 @@ class People:
         self.give_back(by)
         token, now = secrets.token_urlsafe(32), self._clock.utc()
         session = Session(_of(token), person.name, station, now, now + SESSION_LASTS)
-        self._keep_if_there_is_room(lambda conn: rows.begin(conn, session))
-        with self._lock:
-            # It may have been changed or disabled meanwhile, which ended all sessions but this one.
-            still = self._people.get(person.name) == person
-            if still:
-                self._sessions[session.token] = session
-        if not still:
-            self._drop_row(session.token)
+        if not self._roster.begin(session, person):
             raise Refusal("no-sign-in", "This account was just changed; sign in again.")
         return token, session
 
-    def _keep_if_there_is_room(self, job: Callable[[Connection], None]) -> bool:
-        """A full disk must keep nobody in, or out: a session that is not stored lasts as long as the server."""
-        try:
-            self._store.write(job).result()
-        except StoreFull as fault:
-            logger.warning("what became of a session is not stored yet: %s", fault)
-            return False
-        return True
-
-    def _drop_row(self, session: str) -> None:
-        if not self._keep_if_there_is_room(partial(_end_row, session)):
-            self._ended_unstored.add(session)
-
     def who(self, token: str) -> tuple[Person, Session] | None:
         """Who sends this secret, if they are signed in."""
-        session = self._sessions.get(_of(token)) if token else None
+        session = self._roster.sessions.get(_of(token)) if token else None
         if session is None or session.ends_at <= self._clock.utc():
             return None
         person = self._people[session.person]
@@ -230,34 +190,11 @@ class People:
 
     def sign_out(self, session: str) -> None:
         """End a session, named by its stored token: at once, and on the disk as soon as there is room."""
-        with self._lock:
-            self._sessions.pop(session, None)
-        self._tell_ended([session])
-        self._drop_row(session)
+        self._roster.end(session)
 
     def sweep(self) -> None:
-        """Forget the sessions whose time is over, and tell of their end. Their rows go when the next one begins."""
-        for session in tuple(self._ended_unstored):
-            if self._keep_if_there_is_room(partial(_end_row, session)):
-                self._ended_unstored.discard(session)
-        now = self._clock.utc()
-        with self._lock:
-            ended = [of for of, each in self._sessions.items() if each.ends_at <= now]
-            for of in ended:
-                del self._sessions[of]
-        self._tell_ended(ended)
-
-    def listen(self, listener: Callable[[str], None]) -> None:
-        """`listener(token)` is called after a session has ended, with its stored token, in any thread.
-
-        With an empty one when the first account ends the time in which none was needed.
-        """
-        self._listeners.append(listener)
-
-    def _tell_ended(self, tokens: Iterable[str]) -> None:
-        for token in tokens:
-            for listener in self._listeners:
-                listener(token)
+        """Forget the sessions whose time is over, and tell of their end."""
+        self._roster.sweep(self._clock.utc())
 
     def change_own_password(self, name: str, old: str, new: str, address: str) -> None:
         """Raises Refusal: the old one is wrong, or the new one won't do. TooMany: as at signing in."""
@@ -270,6 +207,11 @@ class People:
         self.change(name, password=new, of=person)
 
     # Tokens
+
+    @property
+    def database(self) -> str:
+        """What tells the people's database from another: 8 hex signs."""
+        return self._seals.database()
 
     def form_token(self, of: str) -> str:
         """The token that the forms of a session carry; without accounts, those of a station. 32 hex signs."""
@@ -291,10 +233,6 @@ class People:
     def _named(self, name: str) -> Person | None:
         wanted = folded(name)
         return next((person for person in self._people.values() if folded(person.name) == wanted), None)
-
-
-def _end_row(session: str, conn: Connection) -> None:
-    rows.end(conn, session)
 
 
 def _keeps(person: Person) -> bool:

@@ -3,20 +3,24 @@
 Each order is decided anew on the newest state, like anybody's, and has its own transaction. Nothing is kept here that
 the log does not say, so a server that was started anew goes on from there. What was due while nobody looked, because
 the clock went fast, was set forward, or no server was there, is entered late, at its own elapsed second.
+
+Of several servers of one database one plays, and when it is gone another. What that one does after event number n has
+the key that it would have had here, so what it did last, and nobody here has heard of yet, is not done again.
 """
 
 import logging
-from collections.abc import Callable
 from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import dataclass
 from threading import Event
 from typing import TYPE_CHECKING
+from uuid import NAMESPACE_OID, uuid5
 
 from app.core.commands import Command, Refusal
 from app.core.commands_rehearsal import NoteInjectDone
 from app.core.decide import HEARD
 from app.core.situation import Situation
+from app.service.held import ALL_RUNS
 from app.service.live_run import LiveRun
 from app.service.runs import Service
 from app.service.values import Outcome, Refused, Sender
@@ -29,6 +33,7 @@ if TYPE_CHECKING:
 logger = logging.getLogger(__name__)
 
 STATION = "simulated"
+TURN = "players"
 MOST_AT_ONCE = 200
 """Orders for a run in one look at it; the next look goes on. Our own bound, so that one run does not hold up others."""
 
@@ -44,9 +49,8 @@ class _Coming:
 class Players:
     """The simulated people of one server. `play` is called about once a second, from one thread at a time."""
 
-    def __init__(self, service: Service, new_key: Callable[[], str]) -> None:
+    def __init__(self, service: Service) -> None:
         self._service = service
-        self._new_key = new_key
         self._stopped = Event()
         self._touched: set[int] = set()
         self._going: set[int] | None = None
@@ -60,8 +64,12 @@ class Players:
         self._stopped.set()
 
     def play(self) -> None:
-        """Enter all that is due by now. What can't be entered is logged once and left out."""
+        """Enter all that is due by now, if it is this server's turn. What can't be entered is logged once, and left
+        out."""
         try:
+            if not self._service.store.turn(TURN):
+                self._going = None
+                return
             for run in self._runs():
                 self._play(run)
         except StoreClosed:
@@ -71,7 +79,8 @@ class Players:
 
     def _runs(self) -> tuple[int, ...]:
         """The runs that may have players: those found in the log at first, then each that something happened in."""
-        if self._going is None:
+        if self._going is None or ALL_RUNS in self._touched:
+            self._touched.discard(ALL_RUNS)
             self._going = set(self._service.store.read(played))
         while self._touched:
             self._going.add(self._touched.pop())
@@ -122,7 +131,8 @@ class Players:
         seq, refusal = live.state.seq, None
         for at_s in (act.at_s, None) if isinstance(act.command, HEARD) else (None,):
             try:
-                self._order(run, act.command, act.signed, at_s).result()
+                if self._order(run, act.command, act.signed, at_s).result().repeated:
+                    self._service.catch_up(run)  # Another server did it, and is gone.
                 break
             except Refusal as refused:
                 refusal = refused
@@ -135,7 +145,9 @@ class Players:
                 self._order(run, NoteInjectDone(act.inject), act.signed).result()
 
     def _order(self, run: int, command: Command, by: str, at_s: int | None = None) -> "Future[Outcome]":
-        return self._service.order(run, command, Sender(by, STATION, self._new_key()), at_s)
+        after = self._coming[run].seq
+        key = uuid5(NAMESPACE_OID, f"played in {run} after {after}: {command!r} by {by} at {at_s}")
+        return self._service.order(run, command, Sender(by, STATION, str(key)), at_s)
 
     def _note_refusal(self, run: int, seq: int, act: "Act", refusal: Refusal) -> None:
         """Until the run is another, it is not tried again."""

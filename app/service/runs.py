@@ -1,6 +1,6 @@
 """Runs: load, fold, decide, append, tell. The one way in for every page, the API and the command line.
 
-It owns the runs that are in memory and the clock they share. It renders nothing and knows no HTTP.
+It renders nothing and knows no HTTP.
 """
 
 import asyncio
@@ -23,15 +23,14 @@ from app.core.marking import not_reopened_since
 from app.core.situation import Situation
 from app.core.state import State
 from app.core.times import instant
-from app.service.clock_steps import ClockSteps
-from app.service.live_run import LiveRun, damage_words, read_run, read_runs
+from app.service.held import Held
+from app.service.live_run import Head, LiveRun, head_in
 from app.service.said_at import SaidAt
-from app.service.shelf import Shelf
 from app.service.values import KINDS, Outcome, Refused, RunAsked, Sender, event_json, sent_hash
 from app.store import journal, library
 from app.store.clock import ServerClock
 from app.store.faults import RunDamaged
-from app.store.library import StoredRun
+from app.store.holding import NEW_RUN
 from app.store.store import Store
 
 T = TypeVar("T")
@@ -42,22 +41,12 @@ IMPORTED = (
 )
 
 
-class Service:
+class Service(Held):
     """All that can be asked of Leadline. Writes return futures that are done only after the commit."""
 
     def __init__(self, store: Store, clock: ServerClock | None = None) -> None:
-        self.store = store
-        self.clock = clock or ServerClock()
-        self.shelf = Shelf(store, self.clock)
-        self._runs: dict[int, LiveRun] = {}
-        self._damaged: set[int] = set()
+        super().__init__(store, clock)
         self._arriving = Lock()
-        self._listeners: list[Callable[[int, int], None]] = []
-        self._steps = ClockSteps(self.clock, store.data_dir)
-
-    def listen(self, listener: Callable[[int, int], None]) -> None:
-        """`listener(run, seq)` is called after each commit, in the writer thread."""
-        self._listeners.append(listener)
 
     def start_run(self, revision: str, kind: str, sender: Sender, running_s: float = 0) -> int:
         """Open a run whose zero was `running_s` seconds ago, and log its beginning. The same key is the same run.
@@ -77,6 +66,7 @@ class Service:
         sent = sent_hash(RunAsked(revision, kind, running_s))
 
         def job(conn: Connection) -> tuple[int, bool]:
+            journal.hold(conn, NEW_RUN)
             known = journal.started_with(conn, sender.key)
             if known is not None:
                 return _same(known[0], known[1].sent, sent), False
@@ -84,46 +74,13 @@ class Service:
             run = library.create_run(conn, stored.hash, kind, zero, now)
             entry = journal.Entry(begun, 0, math.floor(running_s), now, sender.by, sender.station)
             journal.append(conn, run, [entry], sender.key, sent, {"run": run})
+            self.store.tell(conn, news_of(run))
             return run, True
 
         run, is_new = self.store.write(job).result()
         if is_new:
             self._steps.begun(run, zero, zero_s)
         return run
-
-    def runs(self) -> tuple[StoredRun, ...]:
-        """The newest first. Raises RunDamaged."""
-        return read_runs(self.store)
-
-    def holds(self, run: int) -> bool:
-        """Whether the run is in memory; else the first who asks for it reads its procedure and its whole log."""
-        return run in self._runs
-
-    def run(self, run: int) -> LiveRun:
-        """Raises NoSuchRun, RunDamaged, or Refused (see `prepared`)."""
-        if run in self._damaged:
-            raise RunDamaged(damage_words(run))
-        if run not in self._runs:
-            try:
-                self._runs.setdefault(run, read_run(self.store, self.shelf, self._steps.clock_of, run))
-            except RunDamaged:
-                self._damaged.add(run)  # To find it out again each second would cost what reading a whole log costs.
-                raise
-        return self._runs[run]
-
-    def situation(self, run: int, at_s: int | None = None) -> Situation:
-        """Where the run stands now, or stood at an elapsed second that has passed.
-
-        Raises:
-            NoSuchRun: there is none. Refusal: `at_s` is before zero or has not come yet.
-        """
-        live = self.run(run)
-        if at_s is None:
-            return Situation(live.prepared, live.state, max(0, live.now_s()))
-        if not 0 <= at_s <= max(0, live.now_s()):
-            late = "has not come yet" if live.state.ended_s is None else "after its end"
-            raise Refusal("no-such-moment", f"That moment is not in this run: it is before zero or {late}.")
-        return Situation(live.prepared, live.past.at(at_s), at_s)
 
     # Orders
 
@@ -170,12 +127,14 @@ class Service:
     ) -> tuple[Outcome, tuple[Logged, ...]]:
         """In the writer thread, inside the transaction: decide on the state that the log has there, and append."""
         run = live.stored.run
+        journal.hold(conn, run)
         known = journal.receipt(conn, run, sender.key)
         if known is not None:
             _same(run, known.sent, said.sent)
             return Outcome(known.answer["seq"], tuple(known.answer["events"]), True), ()
         state = self._working(conn, live)
-        now_s = max(now_s, state.rehearsal.ruling.to_s)  # It may have arrived while the clock was being set forward.
+        # It may have arrived while the clock was being set forward, or waited for another server's.
+        now_s = max(now_s, state.rehearsal.ruling.to_s, live.working.logged_s)
         at_s = said.at_s(now_s, state.rehearsal.ruling.seq > 0)
         if said.pressed_s is not None:
             not_reopened_since(Situation(live.prepared, state, now_s), command, said.pressed_s)
@@ -202,20 +161,15 @@ class Service:
         after = fold(logged, state)
         if after.rehearsal.ruling != state.rehearsal.ruling:
             self._steps.ruled(live.stored.run, after.rehearsal.ruling)
-        live.working = (after, logged[-1].chain)
+        if logged:
+            live.working = Head(after, logged[-1].chain, now_s)
+            self.store.tell(conn, news_of(live.stored.run))
         return Outcome(seq, told, False), logged
 
     def _working(self, conn: Connection, live: LiveRun) -> State:
-        """The state at the head of the log as this transaction sees it.
-
-        A batch that was rolled back leaves `working` ahead of the log; the chain tells, and the log is read anew.
-        """
-        seq, chain = journal.head(conn, live.stored.run)
-        state, known = live.working
-        if (state.seq, known) != (seq, chain):
-            state = fold(journal.read(conn, live.stored.run))
-            live.working = (state, chain)
-        return state
+        """The state at the head of the log as this transaction sees it."""
+        live.working = head_in(conn, live)
+        return live.working.state
 
     def _finish(
         self, live: LiveRun, finished: Future[tuple[Outcome, tuple[Logged, ...]]], done: Future[Outcome]
@@ -227,18 +181,10 @@ class Service:
             return
         outcome, logged = finished.result()
         if logged:
-            live.committed(logged)
+            self._take_over(live.stored.run, logged)
         done.set_result(outcome)
         if logged:
-            for listener in self._listeners:
-                listener(live.stored.run, outcome.seq)
-
-    def lengthened(self, run: int, logged: tuple[Logged, ...]) -> None:
-        """An imported run's log goes on by these events, which are on disk now. One call after another."""
-        if logged and (live := self._runs.get(run)) is not None:
-            live.committed(logged)
-            for listener in self._listeners:
-                listener(run, live.state.seq)
+            self._tell(live.stored.run, outcome.seq)
 
     # Clock
 
@@ -252,6 +198,8 @@ class Service:
             StoreFault: it could not be stored; the next call tries again.
         """
         step_ms = self._take_step() if self.clock.has_stepped() else None
+        if self._pace is not None:
+            self._pace.follow((self.clock.utc() - self.clock.steady_utc()).total_seconds())
         for live in tuple(self._runs.values()):
             self._log_step(live)
         self._steps.keep()
@@ -265,21 +213,33 @@ class Service:
         return self.clock.step_ms()
 
     def _log_step(self, live: LiveRun) -> None:
-        if live.stands_s is not None:
+        if live.stands_s is not None or self._unlogged_ms(live, live.state) is None:
             return
-        step_ms = self._steps.unlogged_ms(live.stored.zero_utc, live.state, live.clock)
-        if step_ms is None:
-            return
-        event, done = ClockStepped(step_ms), Future[Outcome]()
-        key = uuid5(NAMESPACE_OID, f"step after {live.stored.run} {live.state.seq}")
-        sender = Sender("Leadline", "server", str(key))
+        if self.store.shared:
+            self.store.look_at_clock()  # Another server may have found it first, and logged it.
+        run, done = live.stored.run, Future[Outcome]()
 
         def job(conn: Connection, now_s: int) -> tuple[Outcome, tuple[Logged, ...]]:
+            journal.hold(conn, run)
             state = self._working(conn, live)
+            step_ms = self._unlogged_ms(live, state)
+            if step_ms is None or state.ended_s is not None:
+                return Outcome(state.seq, (), True), ()
+            event = ClockStepped(step_ms)
+            sender = Sender("Leadline", "server", str(uuid5(NAMESPACE_OID, f"step after {run} {state.seq}")))
+            now_s = max(now_s, live.working.logged_s)
             return self._append(conn, live, state, (event,), sender, now_s, now_s, sent_hash(event))
 
         self._write(live, job).add_done_callback(lambda finished: self._finish(live, finished, done))
         done.result()
+
+    def _unlogged_ms(self, live: LiveRun, state: State) -> int | None:
+        return self._steps.unlogged_ms(live.stored.zero_utc, state, live.clock)
+
+
+def news_of(run: int) -> str:
+    """What the other servers are told of a run whose log has grown: see `neighbours`."""
+    return f"run {run}"
 
 
 def _same(run: int, known: str, sent: str) -> int:

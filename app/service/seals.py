@@ -22,6 +22,10 @@ class Seals:
         """For the word of what was just done, in an address: 32 hex signs."""
         return self._sealed(f"notice {of}")[:32]
 
+    def database(self) -> str:
+        """A name for what has this secret: 8 hex signs."""
+        return self._sealed("database")[:8]
+
     def device(self, account: str, password: str) -> str:
         """For a browser. `account`: the name, folded. `password`: its hash; a new one ends what the old began."""
         nonce = secrets.token_hex(8)

@@ -3,6 +3,8 @@
 import gc
 from pathlib import Path
 
+from sqlalchemy import Connection
+
 from app.core.signs import shown
 from app.core.situation import Prepared
 from app.reading.faults import PlacedFault
@@ -56,8 +58,14 @@ class Shelf:
         if kind != "yaml":
             _same(said, reading)
         procedure, now = reading.procedure, self.clock.utc()
-        job = self.store.write(lambda c: library.put(c, said, procedure.id, procedure.title, source, now))
-        name, is_new = job.result()
+
+        def job(conn: Connection) -> tuple[str, bool]:
+            name, is_new = library.put(conn, said, procedure.id, procedure.title, source, now)
+            if is_new:
+                self.store.tell(conn, "procedures")
+            return name, is_new
+
+        name, is_new = self.store.write(job).result()
         prepared = self._prepared.setdefault(name, Prepared(procedure))
         return Loaded(name, is_new, prepared, reading.faults)
 

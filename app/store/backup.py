@@ -24,11 +24,24 @@ def copy(source: sqlite3.Connection, target: Path, check: Callable[[Path], objec
         FileExistsError: there is a file of that name already.
         NotSafe: the copy could not be made or is not sound; it is removed. OSError: the place can't be written.
     """
+    return make(target, lambda partial: _filled(source, partial), check)
+
+
+def make(target: Path, fill: Callable[[Path], str | None], check: Callable[[Path], object] | None = None) -> Path:
+    """Make a new file by way of one beside it that only we know, and only give it its name when it is sound.
+
+    Args:
+        fill: writes the database into an empty file; returns what is wrong with it, or None.
+        check: as for `copy`.
+
+    Raises:
+        FileExistsError, NotSafe, OSError: as for `copy`; and what `fill` raises.
+    """
     if target.exists():
         raise FileExistsError(f"{target} is there already")
     partial = _new_beside(target)
     try:
-        fault = _filled(source, partial)
+        fault = fill(partial)
         if fault:
             raise NotSafe(f"The copy {target} could not be made: {fault}.")
         if check is not None:

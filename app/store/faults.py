@@ -41,6 +41,10 @@ class ForeignDatabase(StoreFault):
     """The file is from a newer Leadline, or is not a Leadline database at all."""
 
 
+class WrongDatabase(StoreFault):
+    """The address of a database names none that Leadline can use: of another kind, too old, or of another encoding."""
+
+
 class NoDatabase(StoreFault):
     """There is no file where a database should be, or an empty one."""
 

@@ -17,6 +17,7 @@ from app.core.events import VERSION, Event, Logged, body_of, canonical, event_fr
 from app.core.log_chain import first_chain as first_chain
 from app.core.log_chain import next_chain as next_chain
 from app.store.faults import NoSuchRun, StoreFault
+from app.store.holding import hold_run
 from app.store.stamps import read_stamp, rounded, stamp
 from app.store.tables import EVENT, RECEIPT, RUN
 
@@ -59,12 +60,21 @@ class KeyUsed(StoreFault):
 
 
 _RUN_ROW = select(RUN.c.run, RUN.c.revision, RUN.c.kind, RUN.c.zero_utc, RUN.c.started_at)
-_HEAD = "SELECT seq, chain FROM event WHERE run = ? ORDER BY seq DESC LIMIT 1"
+_HEAD = text("SELECT seq, chain FROM event WHERE run = :run ORDER BY seq DESC LIMIT 1")
 _APPEND = insert(EVENT)
 _KEEP = text(
     "INSERT INTO receipt (run, key, sent, first_seq, last_seq, answer) "
     "VALUES (:run, :key, :sent, :first_seq, :last_seq, :answer) ON CONFLICT (run, key) DO NOTHING"
 )
+
+
+def hold(conn: Connection, run: int) -> None:
+    """Until the transaction ends, no other server appends to this run: what is read from here on is its head.
+
+    With SQLite the writer's transaction holds the whole file, so there is nothing to do.
+    """
+    if conn.dialect.name == "postgresql":
+        hold_run(conn, run)
 
 
 def head(conn: Connection, run: int) -> tuple[int, str]:
@@ -73,7 +83,7 @@ def head(conn: Connection, run: int) -> tuple[int, str]:
     Raises:
         NoSuchRun: there is no such run.
     """
-    last = conn.exec_driver_sql(_HEAD, (run,)).first()
+    last = conn.execute(_HEAD, {"run": run}).first()
     return (0, start(conn, run)) if last is None else (last.seq, last.chain)
 
 
@@ -91,13 +101,21 @@ def start(conn: Connection, run: int) -> str:
 
 def made_as(conn: Connection, run: int) -> int:
     """The number that a run had where it was made, over which its chain is. An older database has no imported runs."""
-    if conn.exec_driver_sql(_HAS_ORIGINS).first() is None:
+    if not has_origins(conn):
         return run
-    found = conn.exec_driver_sql("SELECT at_origin FROM origin WHERE run = ?", (run,)).first()
+    found = conn.execute(_AT_ORIGIN, {"run": run}).first()
     return run if found is None else int(found[0])
 
 
-_HAS_ORIGINS = "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'origin'"
+def has_origins(conn: Connection) -> bool:
+    """Whether the database has the table of where runs came from: one of an older Leadline has not."""
+    if conn.dialect.name == "postgresql":
+        return bool(conn.exec_driver_sql("SELECT to_regclass('origin') IS NOT NULL").scalar_one())
+    found = "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'origin'"
+    return conn.exec_driver_sql(found).first() is not None
+
+
+_AT_ORIGIN = text("SELECT at_origin FROM origin WHERE run = :run")
 
 
 def append(
@@ -105,7 +123,7 @@ def append(
 ) -> tuple[Logged, ...]:
     """Store what one command led to, none or more events, and its receipt, in the caller's transaction.
 
-    `seq` follows the last one of the run. That is only safe on the writer's connection, which holds the write lock.
+    `seq` follows the last one of the run. That is only safe on the connection of the writer, which holds the run.
 
     Args:
         key: the sender's UUID. sent: hex SHA-256 of what was sent. answer: a JSON value.
@@ -115,6 +133,7 @@ def append(
         NoSuchRun: there is no such run.
         ValueError: an instant without a time zone, or a number that JSON has no form for.
     """
+    hold(conn, run)
     seq, chain = head(conn, run)
     values = {"run": run, "key": key, "sent": sent, "answer": canonical(answer)}
     span = {"first_seq": seq + 1, "last_seq": seq + len(entries)} if entries else {"first_seq": None, "last_seq": None}
@@ -144,7 +163,7 @@ def _placed(run: int, seq: int, key: str, before: str, entry: Entry) -> tuple[di
 
 def receipt(conn: Connection, run: int, key: str) -> Receipt | None:
     """What this run answered to this key, if it ever did."""
-    found = conn.exec_driver_sql(_RECEIPT, (run, key)).first()
+    found = conn.execute(_RECEIPT, {"run": run, "key": key}).first()
     if found is None:
         return None
     stored_key, sent, first_seq, last_seq, answer = found
@@ -157,7 +176,7 @@ def started_with(conn: Connection, key: str) -> tuple[int, Receipt] | None:
     return None if found is None else (found[0], Receipt(*found[1:-1], answer=json.loads(found.answer)))
 
 
-_RECEIPT = "SELECT key, sent, first_seq, last_seq, answer FROM receipt WHERE run = ? AND key = ?"
+_RECEIPT = text("SELECT key, sent, first_seq, last_seq, answer FROM receipt WHERE run = :run AND key = :key")
 
 
 _STARTED = (
@@ -190,10 +209,11 @@ def read(conn: Connection, run: int, after: int = 0) -> list[Logged]:
         # The driver's plain tuples: half the time of SQLAlchemy's rows, and these columns need no conversion.
         rows = result.cursor.fetchall() if result.cursor is not None else []
         result.close()
-        known = _events({row[:3] for row in rows})
+        whats = [row[:3] for row in rows]
+        known = _events(set(whats))
         return [
-            Logged(seq, at_s, logged_s, read_stamp(at), by, station, key, known[kind, version, body], chain)
-            for kind, version, body, chain, seq, at_s, logged_s, at, by, station, key in rows
+            Logged(seq, at_s, logged_s, read_stamp(at), by, station, key, known[what], chain)
+            for what, (_, _, _, chain, seq, at_s, logged_s, at, by, station, key) in zip(whats, rows, strict=True)
         ]
 
 

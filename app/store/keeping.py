@@ -9,6 +9,7 @@ from app.store.backup import clear_left, copy
 from app.store.engine import FILE_NAME, driver
 from app.store.faults import NotSafe
 from app.store.glance import look
+from app.store.opening import driver_needed
 from app.store.sound import Soundness, soundness
 
 TIMED = "leadline-????????T??????Z*.sqlite3"
@@ -42,10 +43,7 @@ def keep(data_dir: Path, to: Path, migrations_dir: Path, now: datetime) -> Kept:
         with look(copied, migrations_dir) as opened:
             found.append(soundness(opened))
 
-    target = _named(to.expanduser(), now)
-    if not target.parent.is_dir():
-        raise NotSafe(f"There is no folder {target.parent} to put a backup into. Make it first.")
-    clear_left(target.parent, escape(target.name) if target == to.expanduser() else TIMED, now.timestamp())
+    target = _target(to, now)
     with look(data_dir.expanduser() / FILE_NAME, migrations_dir) as source:
         try:
             made = copy(driver(source), target, check)
@@ -54,6 +52,36 @@ def keep(data_dir: Path, to: Path, migrations_dir: Path, now: datetime) -> Kept:
         except OSError as error:
             raise NotSafe(f"{target.parent} can't be written to: {error.strerror}. Choose another place.") from error
     return Kept(made, found[0])
+
+
+def keep_shared(database: str, to: Path, migrations_dir: Path, now: datetime) -> Kept:
+    """The same of a PostgreSQL database: a file of SQLite's is made of it, which `restore` takes.
+
+    What is not sound is not kept: pg_dump keeps it as it is.
+
+    Raises:
+        FileExistsError, NotSafe: as for `keep`. StoreFault: the database can't be had, in words.
+    """
+    with driver_needed():
+        from app.store.copy_server import keep as keep_server
+        from app.store.postgres_engine import address_of
+    target = _target(to, now)
+    keep_server(address_of(database), target, migrations_dir)
+    with look(target, migrations_dir) as opened:
+        return Kept(target, soundness(opened))
+
+
+def _target(to: Path, now: datetime) -> Path:
+    """The new file's name. What copies that were killed have left beside it is removed.
+
+    Raises:
+        NotSafe: there is no such folder.
+    """
+    target = _named(to.expanduser(), now)
+    if not target.parent.is_dir():
+        raise NotSafe(f"There is no folder {target.parent} to put a backup into. Make it first.")
+    clear_left(target.parent, escape(target.name) if target == to.expanduser() else TIMED, now.timestamp())
+    return target
 
 
 def _named(to: Path, now: datetime) -> Path:

@@ -1,13 +1,15 @@
 """The library of revisions, and the list of runs, as frozen values. It reads no procedure and no clock."""
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Row, insert, select, text
+from sqlalchemy import Connection, Row, func, insert, select, text
 
 from app.store.faults import NoSuchRevision, NoSuchRun
+from app.store.holding import NEW_RUN, hold_run
 from app.store.stamps import read_stamp, stamp
 from app.store.tables import ORIGIN, REVISION, RUN
 
@@ -114,7 +116,24 @@ def create_run(conn: Connection, revision: str, kind: str, zero_utc: datetime, s
     if conn.execute(select(REVISION.c.hash).where(REVISION.c.hash == revision)).first() is None:
         raise NoSuchRevision(f"no revision in the library has the hash {revision[:64]!r}")
     values = {"revision": revision, "kind": kind, "zero_utc": stamp(zero_utc), "started_at": stamp(started_at)}
-    return int(conn.execute(insert(RUN).returning(RUN.c.run), values).scalar_one())
+    return insert_run(conn, values)
+
+
+def hold_numbers(conn: Connection) -> None:
+    """Until the transaction ends, no other server opens a run: what is read from here on are all there are."""
+    if conn.dialect.name == "postgresql":
+        hold_run(conn, NEW_RUN)
+
+
+def insert_run(conn: Connection, values: Mapping[str, Any]) -> int:
+    """Store the row of a run, all but its number. Returns that: the next after the largest."""
+    hold_numbers(conn)
+    run = int(conn.execute(_NEXT).scalar_one())
+    conn.execute(insert(RUN), {**values, "run": run})
+    return run
+
+
+_NEXT = select(func.coalesce(func.max(RUN.c.run), 0) + 1)
 
 
 RUNS = select(RUN, ORIGIN.c.at_origin, ORIGIN.c.imported_at, ORIGIN.c.by, ORIGIN.c.source).outerjoin(

@@ -54,6 +54,19 @@ def prepare(data_dir: Path) -> Path:
     return folder
 
 
+def prepare_own(data_dir: Path) -> Path:
+    """Make the directory of a server whose database is elsewhere; private if it is empty.
+
+    Raises:
+        OSError: it cannot be made.
+    """
+    folder = _whole(data_dir)
+    folder.mkdir(mode=FOLDER_MODE, parents=True, exist_ok=True)
+    if not any(folder.iterdir()):
+        folder.chmod(FOLDER_MODE)
+    return folder
+
+
 def _refuse_half_restored(folder: Path) -> None:
     """An empty database beside the half made one would be taken for all there is, accounts and all."""
     file = folder / FILE_NAME

@@ -15,7 +15,7 @@ from sqlalchemy import Connection, insert, select
 from app.core.events import canonical
 from app.store.faults import NoSuchRun
 from app.store.journal import made_as
-from app.store.library import hash_of
+from app.store.library import hash_of, insert_run
 from app.store.stamps import stamp
 from app.store.tables import EVENT, ORIGIN, RECEIPT, RUN
 
@@ -81,7 +81,7 @@ def take(conn: Connection, found: Record, brought: Brought) -> int:
         sqlalchemy.exc.IntegrityError: a row can't be stored; nothing of it is, if the caller's transaction ends.
     """
     values = {name: found.row[name] for name in RUN_COLUMNS[1:]}
-    run = int(conn.execute(insert(RUN).returning(RUN.c.run), values).scalar_one())
+    run = insert_run(conn, values)
     origin = {"run": run, "at_origin": found.row["run"], "imported_at": stamp(brought.at)}
     conn.execute(insert(ORIGIN), origin | {"by": brought.by, "source": brought.source})
     lengthen(conn, run, found.events)

@@ -62,7 +62,7 @@ def restore(backup: Path, data_dir: Path, migrations_dir: Path, now: datetime, c
         found = soundness(old)
         _be_sound(old, found, cut)
         left_out, stepped = (None, 0) if cut is None else _left_out(old, cut, found.runs[cut.run].events)
-        with _new_folder(data_dir, now) as folder:
+        with new_folder(data_dir, "leadline restore", now) as folder:
             made = _made(old, folder / STAGE, migrations_dir, cut)
             checked = _checked(made, migrations_dir, _wanted(old, found, cut))
             made.rename(folder / FILE_NAME)
@@ -123,20 +123,27 @@ def _left_out(old: Connection, cut: Cut, sound: int) -> tuple[tuple[int, int] | 
 
 
 @contextmanager
-def _new_folder(data_dir: Path, now: datetime) -> Iterator[Path]:
-    """The folder, private and owned by us meanwhile; gone again if it was not there and what is done in it fails."""
+def new_folder(data_dir: Path, command: str, now: datetime, option: str = "--data") -> Iterator[Path]:
+    """The folder, private and owned by us meanwhile; gone again if it was not there and what is done in it fails.
+
+    Args:
+        command: which has it meanwhile, for whoever finds it in use. option: by which the folder was named.
+
+    Raises:
+        CannotRestore: it is a file, or not empty. StoreFault, OSError: it can't be had.
+    """
     folder = data_dir.expanduser().resolve()
     refuse_network(folder)
     was_there = folder.exists()
     if was_there and not folder.is_dir():
-        raise CannotRestore(f"{folder} is a file. Name an empty or a new folder with --data.")
+        raise CannotRestore(f"{folder} is a file. Name an empty or a new folder with {option}.")
     folder.mkdir(mode=FOLDER_MODE, parents=True, exist_ok=True)
-    _be_empty(folder)
+    _be_empty(folder, option)
     folder.chmod(FOLDER_MODE)
     done = False
     try:
-        with Owner(folder, "leadline restore", now):
-            _be_empty(folder)
+        with Owner(folder, command, now):
+            _be_empty(folder, option)
             try:
                 yield folder
                 done = True
@@ -149,15 +156,15 @@ def _new_folder(data_dir: Path, now: datetime) -> Iterator[Path]:
                 folder.rmdir()
 
 
-def _be_empty(folder: Path) -> None:
+def _be_empty(folder: Path, option: str) -> None:
     """Raises CannotRestore: something is in the folder besides what a restore that was cut short leaves."""
     found = sorted(each.name for each in folder.iterdir() if each.name not in (LOCK_NAME, STAGE))
     if not found:
         return
     what = "a database" if FILE_NAME in found else f"other things ({found[0][:60]})"
     raise CannotRestore(
-        f"{folder} holds {what} already, and nothing in it was touched. Name an empty or a new folder with --data; to "
-        "have it under this name, move the old one aside first."
+        f"{folder} holds {what} already, and nothing in it was touched. Name an empty or a new folder with {option}; "
+        "to have it under this name, move the old one aside first."
     )
 
 

@@ -4,11 +4,14 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, select
 
 from app.reading.procedure_reader import read_procedure
+from app.store import postgres_guards
 from app.store.faults import printable
+from app.store.journal import has_origins
 from app.store.stamps import read_stamp
+from app.store.tables import REVISION
 from app.store.verifying import UNREADABLE, Verified, inner_words, raise_if_held, text_fault, verify
 
 GUARDED = ("revision", "run", "receipt", "event")
@@ -77,12 +80,13 @@ def file_faults(conn: Connection) -> tuple[str, ...]:
 
 
 def _file_faults(conn: Connection) -> Iterator[str]:
-    said = str(conn.exec_driver_sql("PRAGMA integrity_check(1)").scalar())
-    if said != "ok":
-        yield f"the file is damaged ({said})"
-    loose = conn.exec_driver_sql("PRAGMA foreign_key_check").first()
-    if loose is not None:
-        yield f"the table {loose[0]} has a row that belongs to no row of {loose[2]}"
+    if conn.dialect.name == "sqlite":  # Another database keeps its files, and what belongs together, by itself.
+        said = str(conn.exec_driver_sql("PRAGMA integrity_check(1)").scalar())
+        if said != "ok":
+            yield f"the file is damaged ({said})"
+        loose = conn.exec_driver_sql("PRAGMA foreign_key_check").first()
+        if loose is not None:
+            yield f"the table {loose[0]} has a row that belongs to no row of {loose[2]}"
     runs = run_numbers(conn)
     if runs and runs[0] < 1:
         yield f"there is a run {runs[0]}: runs are numbered from 1"
@@ -99,8 +103,8 @@ def _label_fault(conn: Connection, revision: str) -> str | None:
 
     A text that this Leadline does not read was sound for an older one. The name of its file is in no text.
     """
-    said = "SELECT procedure, title, text, loaded_at FROM revision WHERE hash = ?"
-    procedure, title, text, loaded_at = conn.exec_driver_sql(said, (revision,)).one()
+    said = select(REVISION.c.procedure, REVISION.c.title, REVISION.c.text, REVISION.c.loaded_at)
+    procedure, title, text, loaded_at = conn.execute(said.where(REVISION.c.hash == revision)).one()
     try:
         read_stamp(loaded_at)
     except ValueError:
@@ -119,8 +123,10 @@ def lost_guards(conn: Connection) -> tuple[str, ...]:
     """
     wanted = _guards(GUARDED)
     try:
-        if conn.exec_driver_sql("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'origin'").first():
+        if has_origins(conn):
             wanted |= _guards(("origin",))
+        if conn.dialect.name == "postgresql":
+            return postgres_guards.lost_guards(conn, tuple({table: None for _, table in wanted.values()}))
         rows = conn.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").all()
         kept = {name: str(sql) for name, sql in rows}
         lost = tuple(name for name, of in wanted.items() if not _refuses(kept.get(name, ""), name, *of))

@@ -1,64 +1,43 @@
-"""The store as the rest of Leadline sees it: open, write, read, back up, close. It knows no event and no page."""
+"""The store as the rest of Leadline sees it: write, read, tell the other servers, hear them, back up, close.
 
-import sqlite3
+It knows no event and no page. `sqlite_store` and `postgres_store` are the two there are; `opening` chooses.
+"""
+
+from abc import ABC, abstractmethod
 from collections.abc import Callable
 from concurrent.futures import Future
+from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Self, TypeVar
 
 from sqlalchemy import Connection
-from sqlalchemy.exc import DBAPIError
 
-from app.store.backup import copy
-from app.store.clock import wall_clock
-from app.store.engine import FILE_NAME, driver, failure_of, is_damage, looking_engine, reader_engine, writer_engine
-from app.store.faults import Damaged, StoreClosed, StoreFailed, printable
-from app.store.migrate import stands_at, upgrade
-from app.store.owner import Owner
-from app.store.place import prepare
-from app.store.secret import SECRET_NAME, secret
-from app.store.verifying import UNREADABLE, inner_words
+from app.store.faults import StoreClosed
 from app.store.writer import Writer
 
 T = TypeVar("T")
 
-RESTORE = "Leave it as it is, and restore the last backup into a new folder: leadline restore BACKUP --data NEW."
+EVERYTHING = "all"
+"""The topic of news that may have been missed: look at everything."""
 
 
-class Store:
-    """One data directory, owned by this process until `close`. Safe to use from several threads."""
+class Store(ABC):
+    """A database that this process has open until `close`. Safe to use from several threads.
 
-    def __init__(self, data_dir: Path, migrations_dir: Path, address: str = "") -> None:
-        """Open: take the directory, bring its tables up to date, start the writer.
+    Attributes:
+        data_dir: the folder of what is this server's own; with SQLite the database lies in it.
+        secret: 32 bytes that every server of this database has, now and after a restart.
+        backup_made: of an upgrade of the tables at this opening; None where there was none.
+        shared: whether other servers may have the same database open.
+    """
 
-        Args:
-            data_dir: made if it is not there.
-            migrations_dir: the folder with Alembic's env.py.
-            address: where this server listens, for whoever finds the directory in use.
-
-        Raises:
-            DataInUse: another server has it. NetworkFolder: SQLite cannot be trusted there.
-            ForeignDatabase: written by a newer Leadline. NotSafe: no backup could be made before an upgrade.
-            Damaged: it is no database, or was emptied. StoreFailed: the file cannot be opened.
-            OSError: the directory cannot be made.
-        """
-        self._closed = False
-        self.data_dir = prepare(data_dir)
-        self._owner = Owner(self.data_dir, address, wall_clock())
-        self._writer_engine = writer_engine(self.data_dir)
-        self._readers = reader_engine(self.data_dir)
-        try:
-            _refuse_emptied(self.data_dir)
-            _refuse_foreign(self.data_dir / FILE_NAME, migrations_dir)
-            self.backup_made: Path | None = upgrade(self._writer_engine, migrations_dir)
-            self.secret = secret(self.data_dir)
-            self._writer = Writer(self._writer_engine)
-        except BaseException as error:
-            self._give_up()
-            if failed := _on_opening(self.data_dir / FILE_NAME, error):
-                raise failed from error
-            raise
+    shared = False
+    data_dir: Path
+    secret: bytes
+    backup_made: Path | None
+    _writer: Writer
+    _closed = False
 
     def write(self, job: Callable[[Connection], T]) -> Future[T]:
         """Run the job in the writer thread, with others, in one transaction; see `Writer.submit`.
@@ -68,21 +47,17 @@ class Store:
         """
         return self._writer.submit(job)
 
+    @abstractmethod
     def read(self, job: Callable[[Connection], T]) -> T:
         """Run the job here and now on a reader's connection, which sees one moment of the database.
 
-        What the job returns must not need the connection any more.
+        What the job returns must not need the connection any more. It may be run a second time.
 
         Raises:
             StoreClosed: after `close`. StoreFailed: the database could not be read.
         """
-        self._be_open()
-        try:
-            with self._readers.connect() as connection, connection.begin():
-                return job(connection)
-        except DBAPIError as error:
-            raise (failure_of(error) or error) from error
 
+    @abstractmethod
     def backup(self, target: Path) -> Path:
         """Copy the whole database, while in use, into a new file, and check the copy.
 
@@ -90,25 +65,49 @@ class Store:
             FileExistsError: there is a file of that name. NotSafe: no sound copy could be made.
             StoreClosed: after `close`.
         """
-        self._be_open()
-        with self._readers.connect() as connection:
-            return copy(driver(connection), target)
 
+    @abstractmethod
     def close(self) -> None:
-        """Finish what was queued, leave one file without a log beside it, and give the directory up."""
-        self._closed = True
-        self._writer.close(before=self._readers.dispose)
-        self._give_up()
+        """Finish what was queued and give everything up. A second call does nothing."""
+
+    @abstractmethod
+    def hear(self, listener: Callable[[str], None]) -> None:
+        """`listener(topic)` is called with what another server of this database told by `tell`, after its commit.
+
+        Also with `EVERYTHING` after every time that news could be heard (again): what was told before may be missed.
+        It is called in a thread of the store's own, one call after another; it must not take long.
+        """
+
+    @abstractmethod
+    def tell(self, conn: Connection, topic: str) -> None:
+        """In a job of `write`: the other servers of this database hear the topic, if and when the job is committed.
+
+        Args:
+            topic: such as ``run 7``, ``people`` or ``procedures``; at most 200 signs.
+        """
+
+    @abstractmethod
+    def turn(self, name: str) -> bool:
+        """Whether what only one server of a database does is this one's to do, now. To be asked each time.
+
+        Who has a turn keeps it until it closes, dies or loses the database; then whoever asks next has it.
+        """
+
+    @abstractmethod
+    def utc(self) -> datetime:
+        """UTC by the clock that all servers of this database share; of one server's database this machine's."""
+
+    def look_at_clock(self) -> None:  # noqa: B027 - nothing to do where this machine's clock is read each time
+        """Have what `utc` goes by measured anew, where it is another machine's clock.
+
+        Raises:
+            StoreFault: the database can't be asked.
+        """
 
     def _be_open(self) -> None:
-        # A disposed engine would open the file again, without the lock.
+        # A disposed engine would open the database again, without the lock.
         if self._closed:
             raise StoreClosed("Leadline is stopping; nothing more is read.")
-
-    def _give_up(self) -> None:
-        self._readers.dispose()
-        self._writer_engine.dispose()
-        self._owner.release()
 
     def __enter__(self) -> Self:
         return self
@@ -117,40 +116,3 @@ class Store:
         self, _kind: type[BaseException] | None, _error: BaseException | None, _: TracebackType | None
     ) -> None:
         self.close()
-
-
-def _on_opening(file: Path, error: BaseException) -> StoreFailed | None:
-    """What to raise where the database refused to be opened or brought up to date; None if it was not that."""
-    failed = failure_of(error, file)
-    if is_damage(error) or (failed is None and isinstance(error, DBAPIError | sqlite3.Error | UnicodeError)):
-        said = printable(inner_words(error))
-        return Damaged(f"{file} is damaged, or never was a database of Leadline ({said}). {RESTORE}")
-    return failed
-
-
-def _refuse_foreign(file: Path, migrations_dir: Path) -> None:
-    """Ask before the writer opens it: that alone would change somebody else's file.
-
-    Raises:
-        ForeignDatabase: it is from a newer Leadline, or not of Leadline.
-    """
-    try:
-        with looking_engine(file).connect() as connection:
-            stands_at(connection, migrations_dir)
-    except UNREADABLE:
-        pass  # What is wrong with the file, the writer will meet and say.
-
-
-def _refuse_emptied(folder: Path) -> None:
-    """An empty file is where every folder begins; not where there are signs that it was in use before.
-
-    SQLite would take it for a new one and throw the log beside it away.
-
-    Raises:
-        Damaged: all that was stored in it is lost.
-    """
-    if (folder / FILE_NAME).stat().st_size:
-        return
-    log = folder / f"{FILE_NAME}-wal"
-    if (log.exists() and log.stat().st_size) or (folder / SECRET_NAME).exists() or any(folder.glob("*-before-*")):
-        raise Damaged(f"{folder / FILE_NAME} is empty, though it was in use before. {RESTORE}")

@@ -1,14 +1,17 @@
 """The shape of the tables, for Alembic and for Core statements. It holds no queries and is never instantiated.
 
-Every table is STRICT; columns are TEXT or INTEGER only. Those of the record are append-only: the triggers that block
-UPDATE and DELETE are in the migrations, where `alembic check` does not look. Persons and sessions may change.
+With SQLite every table is STRICT; columns are text or whole numbers only. Those of the record are append-only: the
+triggers that block UPDATE and DELETE are in the migrations, where `alembic check` does not look. Persons, sessions and
+what is kept may change.
 """
 
 from typing import Any
 
-from sqlalchemy import ForeignKeyConstraint, Integer, MetaData, Table, Text
+from sqlalchemy import ForeignKeyConstraint, MetaData, Table
 from sqlalchemy.orm import registry
 from sqlmodel import Field, SQLModel
+
+from app.store.column_types import TEXT, WHOLE
 
 NAMES = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -35,12 +38,12 @@ class RevisionRow(Row, table=True):
     __tablename__ = "revision"
     __table_args__ = (STRICT,)
 
-    hash: str = Field(sa_type=Text, primary_key=True)
-    procedure: str = Field(sa_type=Text)
-    title: str = Field(sa_type=Text)
-    text: str = Field(sa_type=Text)
-    source: str = Field(sa_type=Text)
-    loaded_at: str = Field(sa_type=Text)
+    hash: str = Field(sa_type=TEXT, primary_key=True)
+    procedure: str = Field(sa_type=TEXT)
+    title: str = Field(sa_type=TEXT)
+    text: str = Field(sa_type=TEXT)
+    source: str = Field(sa_type=TEXT)
+    loaded_at: str = Field(sa_type=TEXT)
 
 
 class RunRow(Row, table=True):
@@ -49,11 +52,11 @@ class RunRow(Row, table=True):
     __tablename__ = "run"
     __table_args__ = (STRICT,)
 
-    run: int = Field(sa_type=Integer, primary_key=True)
-    revision: str = Field(sa_type=Text, foreign_key="revision.hash")
-    kind: str = Field(sa_type=Text)
-    zero_utc: str = Field(sa_type=Text)
-    started_at: str = Field(sa_type=Text)
+    run: int = Field(sa_type=WHOLE, primary_key=True)
+    revision: str = Field(sa_type=TEXT, foreign_key="revision.hash")
+    kind: str = Field(sa_type=TEXT)
+    zero_utc: str = Field(sa_type=TEXT)
+    started_at: str = Field(sa_type=TEXT)
 
 
 class OriginRow(Row, table=True):
@@ -64,11 +67,11 @@ class OriginRow(Row, table=True):
     __tablename__ = "origin"
     __table_args__ = (STRICT,)
 
-    run: int = Field(sa_type=Integer, primary_key=True, foreign_key="run.run")
-    at_origin: int = Field(sa_type=Integer)
-    imported_at: str = Field(sa_type=Text)
-    by: str = Field(sa_type=Text)
-    source: str = Field(sa_type=Text)
+    run: int = Field(sa_type=WHOLE, primary_key=True, foreign_key="run.run")
+    at_origin: int = Field(sa_type=WHOLE)
+    imported_at: str = Field(sa_type=TEXT)
+    by: str = Field(sa_type=TEXT)
+    source: str = Field(sa_type=TEXT)
 
 
 class ReceiptRow(Row, table=True):
@@ -77,12 +80,12 @@ class ReceiptRow(Row, table=True):
     __tablename__ = "receipt"
     __table_args__ = (CLUSTERED,)
 
-    run: int = Field(sa_type=Integer, primary_key=True, foreign_key="run.run")
-    key: str = Field(sa_type=Text, primary_key=True)
-    sent: str = Field(sa_type=Text)
-    first_seq: int | None = Field(default=None, sa_type=Integer)
-    last_seq: int | None = Field(default=None, sa_type=Integer)
-    answer: str = Field(sa_type=Text)
+    run: int = Field(sa_type=WHOLE, primary_key=True, foreign_key="run.run")
+    key: str = Field(sa_type=TEXT, primary_key=True)
+    sent: str = Field(sa_type=TEXT)
+    first_seq: int | None = Field(default=None, sa_type=WHOLE)
+    last_seq: int | None = Field(default=None, sa_type=WHOLE)
+    answer: str = Field(sa_type=TEXT)
 
 
 class EventRow(Row, table=True):
@@ -91,18 +94,18 @@ class EventRow(Row, table=True):
     __tablename__ = "event"
     __table_args__: Any = (ForeignKeyConstraint(["run", "key"], ["receipt.run", "receipt.key"]), CLUSTERED)
 
-    run: int = Field(sa_type=Integer, primary_key=True, foreign_key="run.run")
-    seq: int = Field(sa_type=Integer, primary_key=True)
-    kind: str = Field(sa_type=Text)
-    version: int = Field(sa_type=Integer)
-    body: str = Field(sa_type=Text)
-    at_s: int = Field(sa_type=Integer)
-    logged_s: int = Field(sa_type=Integer)
-    logged_at: str = Field(sa_type=Text)
-    by: str = Field(sa_type=Text, index=True)
-    station: str = Field(sa_type=Text)
-    key: str = Field(sa_type=Text)
-    chain: str = Field(sa_type=Text)
+    run: int = Field(sa_type=WHOLE, primary_key=True, foreign_key="run.run")
+    seq: int = Field(sa_type=WHOLE, primary_key=True)
+    kind: str = Field(sa_type=TEXT)
+    version: int = Field(sa_type=WHOLE)
+    body: str = Field(sa_type=TEXT)
+    at_s: int = Field(sa_type=WHOLE)
+    logged_s: int = Field(sa_type=WHOLE)
+    logged_at: str = Field(sa_type=TEXT)
+    by: str = Field(sa_type=TEXT, index=True)
+    station: str = Field(sa_type=TEXT)
+    key: str = Field(sa_type=TEXT)
+    chain: str = Field(sa_type=TEXT)
 
 
 class PersonRow(Row, table=True):
@@ -111,11 +114,11 @@ class PersonRow(Row, table=True):
     __tablename__ = "person"
     __table_args__ = (STRICT,)
 
-    name: str = Field(sa_type=Text, primary_key=True)
-    may: str = Field(sa_type=Text)
-    password: str = Field(sa_type=Text)
-    enabled: int = Field(sa_type=Integer)
-    added_at: str = Field(sa_type=Text)
+    name: str = Field(sa_type=TEXT, primary_key=True)
+    may: str = Field(sa_type=TEXT)
+    password: str = Field(sa_type=TEXT)
+    enabled: int = Field(sa_type=WHOLE)
+    added_at: str = Field(sa_type=TEXT)
 
 
 class SessionRow(Row, table=True):
@@ -124,11 +127,21 @@ class SessionRow(Row, table=True):
     __tablename__ = "session"
     __table_args__ = (STRICT,)
 
-    token: str = Field(sa_type=Text, primary_key=True)
-    person: str = Field(sa_type=Text, foreign_key="person.name")
-    station: str = Field(sa_type=Text)
-    begun_at: str = Field(sa_type=Text)
-    ends_at: str = Field(sa_type=Text)
+    token: str = Field(sa_type=TEXT, primary_key=True)
+    person: str = Field(sa_type=TEXT, foreign_key="person.name")
+    station: str = Field(sa_type=TEXT)
+    begun_at: str = Field(sa_type=TEXT)
+    ends_at: str = Field(sa_type=TEXT)
+
+
+class KeptRow(Row, table=True):
+    """What the servers of one PostgreSQL database share besides the record; with SQLite it is in files."""
+
+    __tablename__ = "kept"
+    __table_args__ = (STRICT,)
+
+    name: str = Field(sa_type=TEXT, primary_key=True)
+    value: str = Field(sa_type=TEXT)
 
 
 REVISION: Table = METADATA.tables["revision"]
@@ -138,3 +151,4 @@ RECEIPT: Table = METADATA.tables["receipt"]
 EVENT: Table = METADATA.tables["event"]
 PERSON: Table = METADATA.tables["person"]
 SESSION: Table = METADATA.tables["session"]
+KEPT: Table = METADATA.tables["kept"]

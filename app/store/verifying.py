@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import Connection, RowMapping, select
+from sqlalchemy import Connection, Executable, RowMapping, select
 from sqlalchemy.exc import DBAPIError
 
 from app.core.events import UnknownEvent, canonical, event_from
@@ -21,9 +21,13 @@ from app.store import library
 from app.store.engine import failure_of, is_held
 from app.store.faults import NoSuchRun, printable
 from app.store.journal import made_as, next_chain, start
+from app.store.postgres_failures import postgres_failure_of
 from app.store.tables import EVENT, RECEIPT, REVISION, RUN
 
 _HASH = re.compile("[0-9a-f]{64}")
+
+_AT_ONCE = 1000
+"""Rows of a log held in memory while it is walked. Our own choice."""
 
 UNREADABLE = (
     DBAPIError,
@@ -145,12 +149,18 @@ def _first_fault(conn: Connection, run: int, walk: _Walk) -> str | None:
     revision = conn.execute(select(RUN.c.revision).where(RUN.c.run == run)).scalar_one()
     if fault := text_fault(conn, revision):
         return fault
-    for row in conn.execute(select(EVENT).where(EVENT.c.run == run).order_by(EVENT.c.seq)).mappings():
-        if fault := walk.step(row):
-            return fault
+    with conn.execute(_log_of(run)) as rows:  # Closed also where the walk ends early.
+        for row in rows.mappings():
+            if fault := walk.step(row):
+                return fault
     if not walk.events:
         return "its events are missing: a run is stored together with its beginning"
     return _receipt_fault(conn, run, walk.spans)
+
+
+def _log_of(run: int) -> Executable:
+    """A log of any length is walked without having it in memory, from a database on another machine too."""
+    return select(EVENT).where(EVENT.c.run == run).order_by(EVENT.c.seq).execution_options(yield_per=_AT_ONCE)
 
 
 def _body(row: RowMapping) -> tuple[Any, str | None]:
@@ -216,6 +226,7 @@ def inner_words(error: BaseException) -> str:
 
 
 def raise_if_held(error: BaseException) -> None:
-    """Raises StoreFailed: somebody else's lock stood in the way. Then nothing can be said of the file."""
-    if is_held(error) and (failed := failure_of(error)):
+    """Raises StoreFailed: somebody else's lock stood in the way, or the database is away. Then nothing can be said."""
+    failed = failure_of(error) if is_held(error) else postgres_failure_of(error)
+    if failed is not None:
         raise failed from error

@@ -1,10 +1,12 @@
 """The one thread that writes: it takes the jobs that wait, runs them in one transaction, and answers after COMMIT.
 
-A job is a function of the connection. It must not commit, roll back or keep the connection.
+A job is a function of the connection. It must not commit, roll back or keep the connection. It may be run more than
+once, the earlier times without effect: where another server of the same database stood in its way.
 """
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
+from contextlib import suppress
 from dataclasses import dataclass
 from queue import Empty, SimpleQueue
 from threading import Lock, Thread
@@ -12,7 +14,7 @@ from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Engine
 
-from app.store.engine import checkpoint, driver, failure_of, in_transaction
+from app.store.dialect import Contended, Dialect, HeldElsewhere, SqliteDialect
 from app.store.faults import StoreClosed, StoreFailed
 
 T = TypeVar("T")
@@ -20,8 +22,8 @@ T = TypeVar("T")
 MOST_TOGETHER = 256
 """Jobs in one commit at most: it bounds how long the first of them waits for the last."""
 
-TIDY_WITHIN_MS = 200
-"""How long the last checkpoint waits for a reader in another process, such as a backup: a stop takes 2 s at most."""
+TRIES = 3
+"""How often a job is tried that other servers' transactions stand in the way of. Our own bound."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +41,9 @@ class _Outcome:
 class Writer:
     """Group commit on the writer engine's only connection."""
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, engine: Engine, dialect: Dialect | None = None) -> None:
         self._engine = engine
+        self._dialect = dialect or SqliteDialect()
         self._jobs: SimpleQueue[_Job | None] = SimpleQueue()
         self._closed = False
         self._before: Callable[[], None] | None = None
@@ -105,36 +108,54 @@ class Writer:
         return batch, False
 
     def _answer(self, batch: Sequence[_Job]) -> None:
-        try:
-            outcomes = self._commit(batch)
-        except StoreFailed as failed:
-            # One exception each: callers in several threads must not write their tracebacks into a shared one.
-            outcomes = [_Outcome(error=type(failed)(*failed.args)) for _ in batch]
-        for job, outcome in zip(batch, outcomes, strict=True):
-            if outcome.error is None:
-                job.future.set_result(outcome.value)
-            else:
-                job.future.set_exception(outcome.error)
+        """In one transaction; in several where other servers of the database stand in the way of one."""
+        while batch:
+            outcomes = self._outcomes(batch)
+            for job, outcome in zip(batch, outcomes, strict=False):
+                if outcome.error is None:
+                    job.future.set_result(outcome.value)
+                else:
+                    job.future.set_exception(outcome.error)
+            batch = batch[len(outcomes) :]
+
+    def _outcomes(self, batch: Sequence[_Job]) -> list[_Outcome]:
+        """Of the first jobs, one at least; the others are to be tried after them."""
+        for tried in range(1, TRIES + 1):
+            try:
+                return self._commit(batch)
+            except StoreFailed as failed:
+                if isinstance(failed, Contended) and tried < TRIES:
+                    batch = batch[:1]
+                    continue
+                # One exception each: callers in several threads must not write their tracebacks into a shared one.
+                return [_Outcome(error=type(failed)(*failed.args)) for _ in batch]
+        raise AssertionError("the last try returns")
 
     def _commit(self, batch: Sequence[_Job]) -> list[_Outcome]:
-        """All jobs in one transaction, which is committed when this returns.
+        """All jobs in one transaction, which is committed when this returns; or only the first of them, as many as
+        could be done without waiting for another server.
 
         Raises:
             StoreFailed: it is not committed; nothing of it is left.
         """
+        outcomes: list[_Outcome] = []
         try:
             connection = self._connection()
             with connection.begin() as whole:
-                outcomes = [_alone(connection, job.work) for job in batch]
+                with suppress(HeldElsewhere):
+                    for job in batch:
+                        outcomes.append(self._alone(connection, job.work, first=not outcomes))
                 whole.commit()
         except Exception as error:
             # Of whatever kind: the thread must live, and nobody may wait for ever.
             self._clear_up()
-            failed = failure_of(error)
+            failed = self._dialect.failure_of(error)
             raise failed or StoreFailed(f"The database refused: {error}. Nothing was stored.") from error
         return outcomes
 
     def _connection(self) -> Connection:
+        if self._held is not None and self._dialect.is_stale(self._held):
+            self._let_go(tidy=False)
         if self._held is None:
             self._held = self._engine.connect()
         return self._held
@@ -144,10 +165,7 @@ class Writer:
         if self._held is None:
             return
         try:
-            self._held.rollback()
-            inner = driver(self._held)
-            if inner.in_transaction:
-                inner.rollback()
+            self._dialect.clear_up(self._held)
         except Exception:  # noqa: BLE001 - whatever is wrong with it, a new connection is the remedy
             self._let_go(tidy=False)
 
@@ -157,36 +175,39 @@ class Writer:
             return
         try:
             if tidy:
-                driver(held).execute(f"PRAGMA busy_timeout={TIDY_WITHIN_MS}").close()
-                checkpoint(held)
+                self._dialect.tidy(held)
             else:
                 held.invalidate()
             held.close()
         except Exception:  # noqa: BLE001 - the log file stays and is read at the next start; nothing is lost
             held.invalidate()
 
+    def _alone(self, connection: Connection, work: Callable[[Connection], Any], *, first: bool) -> _Outcome:
+        """Run one job inside a savepoint of its own.
 
-def _alone(connection: Connection, work: Callable[[Connection], Any]) -> _Outcome:
-    """Run one job inside a savepoint of its own.
+        Raises:
+            StoreFailed: the whole transaction is lost, not only this job.
+            HeldElsewhere: nothing of this job is done; it is to be the first of a transaction.
+        """
+        connection.exec_driver_sql("SAVEPOINT job")
+        self._dialect.begin_job(connection, first)
+        try:
+            value = work(connection)
+        except BaseException as error:  # It belongs to the job's caller, who must not wait for ever.
+            if failed := self._dialect.failure_of(error):
+                raise failed from error
+            self._still_open(connection)
+            connection.exec_driver_sql("ROLLBACK TO SAVEPOINT job")
+            connection.exec_driver_sql("RELEASE SAVEPOINT job")
+            if isinstance(error, HeldElsewhere):
+                raise
+            return _Outcome(error=self._dialect.told(error))
+        self._still_open(connection)
+        connection.exec_driver_sql("RELEASE SAVEPOINT job")
+        return _Outcome(value=value)
 
-    Raises:
-        StoreFailed: the whole transaction is lost, not only this job.
-    """
-    connection.exec_driver_sql("SAVEPOINT job")
-    try:
-        value = work(connection)
-    except BaseException as error:  # It belongs to the job's caller, who must not wait for ever.
-        if failed := failure_of(error):
-            raise failed from error
-        _still_open(connection)
-        connection.exec_driver_sql("ROLLBACK TO job")
-        connection.exec_driver_sql("RELEASE job")
-        return _Outcome(error=error)
-    _still_open(connection)
-    connection.exec_driver_sql("RELEASE job")
-    return _Outcome(value=value)
-
-
-def _still_open(connection: Connection) -> None:
-    if not connection.in_transaction() or not in_transaction(connection):
-        raise StoreFailed("A job ended the transaction that it shares. Nothing is known to be stored: send it again.")
+    def _still_open(self, connection: Connection) -> None:
+        if not connection.in_transaction() or not self._dialect.in_transaction(connection):
+            raise StoreFailed(
+                "A job ended the transaction that it shares. Nothing is known to be stored: send it again."
+            )

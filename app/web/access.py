@@ -30,6 +30,8 @@ ANYBODY = "anybody"
 ADDRESSES: Mapping[str, Mapping[str, str]] = {
     ANYBODY: {
         "/static/{path:path}": "GET",
+        "/help": "GET",
+        "/help/{page}": "GET",
         "/sign-in": "GET POST",
         "/api/sessions": "POST",
         "/api/me": "GET",
@@ -172,7 +174,7 @@ def find(request: Request) -> Visitor:
     if people.none and shell.alone:
         return Visitor("", "keep", True, people.form_token(station), station)
     bearer = _bearer(request.headers)
-    found = people.who(bearer or request.cookies.get(shell.session_cookie, ""))
+    found = people.who(bearer or request.cookies.get(shell.session_cookie(request), ""))
     if found is None:
         return Visitor("", "", False, people.form_token(station), station)
     person, session = found

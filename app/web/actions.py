@@ -80,10 +80,11 @@ def start_run(
 
 
 @actions.post("/name")
-def set_name(shell: ShellDep, name: Text = "") -> Response:
-    answer, cookie = RedirectResponse("/", 303), cookie_name(NAME_COOKIE, shell.sealed)
+def set_name(request: Request, shell: ShellDep, name: Text = "") -> Response:
+    sealed = shell.sealed(request)
+    answer, cookie = RedirectResponse("/", 303), cookie_name(NAME_COOKIE, sealed)
     kept_s = 400 * 86_400
-    answer.set_cookie(cookie, name_cookie(name), max_age=kept_s, httponly=True, samesite="lax", secure=shell.sealed)
+    answer.set_cookie(cookie, name_cookie(name), max_age=kept_s, httponly=True, samesite="lax", secure=sealed)
     return answer
 
 

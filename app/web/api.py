@@ -25,6 +25,7 @@ from app.web.heads import HEAD, HEADERS, log_head
 from app.web.keys import new_key, read_key
 from app.web.live import HOME
 from app.web.orders import command_of
+from app.web.safe_headers import AT_ONCE
 from app.web.said import Said
 from app.web.schemas import (
     PROBLEM,
@@ -131,7 +132,11 @@ async def order(
     strike, hand-over; of a rehearsal clock, players, inject, draw-trouble, drop-inject,
     inject-done.
     """
-    said = Said(
+    return await _order(shell, me, run, command_of(sent.do, _said(sent)), sent, sent.at, idempotency_key)
+
+
+def _said(sent: Order) -> Said:
+    return Said(
         step=sent.step or "",
         task=sent.task or "",
         person=sent.person or "",
@@ -167,7 +172,6 @@ async def order(
         name=sent.name or "",
         inject=sent.inject or "",
     )
-    return await _order(shell, me, run, command_of(sent.do, said), sent, sent.at, idempotency_key)
 
 
 async def _order(
@@ -254,7 +258,7 @@ async def live_merged(
 
 def _stream(request: Request, shell: Shell, runs: list[int]) -> StreamingResponse:
     session = getattr(request.state, "session", None)
-    return StreamingResponse(shell.live.stream(runs, session), media_type="text/event-stream")
+    return StreamingResponse(shell.live.stream(runs, session), headers=AT_ONCE, media_type="text/event-stream")
 
 
 def _run(shell: Shell, run: int) -> dict[str, Any]:

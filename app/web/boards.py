@@ -143,7 +143,9 @@ def board(renderer: Renderer, shown: Shown, page: str, notice: Notice | None = N
         address=f"/runs/{shown.run}/{page}",
         title=TITLES.get(page, page.removeprefix("list/")),
         bar=top,
-        bar_part=renderer.part("bar", "_bar.html", bar=top, figures=values, replay=_into_replay(shown, page)),
+        bar_part=renderer.part(
+            "bar", "_bar.html", bar=top, page=page, figures=values, replay=_into_replay(shown, page)
+        ),
         notice_part=renderer.part("notice", "_notice.html", notice=notice, **_common(shown, page, values)),
         parts=_parts(renderer, shown, page, values),
         live=live,

@@ -2,15 +2,18 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from app.core.passes import Timeline
 from app.core.procedure import TaskId
 from app.core.situation import Prepared, Situation, StepState
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
-    """One bar: left and width in per cent of the axis, what it is called, and its class for colour and shape."""
+class Box(NamedTuple):
+    """One bar: left and width in per cent of the axis, what it is called, and its class for colour and shape.
+
+    A Desk has one for each step, and a tuple is made in a quarter of the time.
+    """
 
     x: float
     width: float

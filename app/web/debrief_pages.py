@@ -1,7 +1,7 @@
 """GET: the debrief of a run, as a page and as a file to keep, and runs beside each other. It takes nothing in."""
 
 import base64
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import Annotated
@@ -98,12 +98,13 @@ def compare_page(
     """The runs asked for, beside each other, with a form to choose others of the same procedure."""
     groups = _by_procedure(shell, shell.service.runs())
     wanted = procedure if procedure in groups else _first(groups, runs)
+    titles = {each.procedure: each.title for each in reversed(shell.service.shelf.revisions())}
     found, refusal = _compared(shell, runs)
     page = ComparePage(
         title="Compare runs",
         procedure=wanted,
-        choices=tuple(_choice(shell, each, runs) for each in groups.get(wanted, ())),
-        procedures=tuple((name, _title(shell, each[0].run), len(each)) for name, each in groups.items()),
+        choices=tuple(_choices(shell, groups.get(wanted, ()), runs)),
+        procedures=tuple((name, titles[name], len(each)) for name, each in groups.items()),
         found=found,
         refusal=refusal,
     )
@@ -111,13 +112,12 @@ def compare_page(
 
 
 def _by_procedure(shell: Shell, runs: Iterable[StoredRun]) -> dict[str, list[StoredRun]]:
-    """The runs that can be read, by the id of their procedure, the newest first."""
+    """The runs by the id of their procedure, the newest first. None is read for that."""
+    named = {each.hash: each.procedure for each in shell.service.shelf.revisions()}
     groups: dict[str, list[StoredRun]] = {}
     for stored in runs:
-        try:
-            groups.setdefault(shell.service.run(stored.run).prepared.procedure.id, []).append(stored)
-        except (Refused, RunDamaged):
-            continue
+        if stored.revision in named:
+            groups.setdefault(named[stored.revision], []).append(stored)
     return groups
 
 
@@ -127,8 +127,13 @@ def _first(groups: dict[str, list[StoredRun]], runs: Sequence[int]) -> str:
     return next(asked, next(iter(groups), ""))
 
 
-def _title(shell: Shell, run: int) -> str:
-    return shell.service.run(run).prepared.procedure.title
+def _choices(shell: Shell, group: Iterable[StoredRun], runs: Sequence[int]) -> Iterator[Choice]:
+    """Of one procedure, each run that can be read."""
+    for stored in group:
+        try:
+            yield _choice(shell, stored, runs)
+        except (Refused, RunDamaged):
+            continue
 
 
 def _choice(shell: Shell, stored: StoredRun, runs: Sequence[int]) -> Choice:

@@ -45,20 +45,24 @@ class Shell:
         """Whether only this machine reaches the server, so that it may do without accounts."""
         return self.settings.alone
 
-    @property
-    def session_cookie(self) -> str:
-        """Cookies know no port (RFC 6265, 8.5), so it is in the name: another server here is signed in to by itself."""
-        return cookie_name(f"leadline_session_{self.settings.port}", self.sealed)
+    def session_cookie(self, request: Request) -> str:
+        """Cookies know no port (RFC 6265, 8.5), so it is in the name: another server here is signed in to by itself.
 
-    @property
-    def device_cookie(self) -> str:
+        Servers of one database have one name: who is signed in at one is at the other.
+        """
+        return cookie_name(f"leadline_session_{self._place}", self.sealed(request))
+
+    def device_cookie(self, request: Request) -> str:
         """What tells a browser that was signed in before; see `service.throttle`."""
-        return cookie_name(f"leadline_device_{self.settings.port}", self.sealed)
+        return cookie_name(f"leadline_device_{self._place}", self.sealed(request))
 
     @property
-    def sealed(self) -> bool:
-        """Whether it is served by https alone."""
-        return self.settings.tls_cert is not None
+    def _place(self) -> str:
+        return self.people.database if self.service.store.shared else str(self.settings.port)
+
+    def sealed(self, request: Request) -> bool:
+        """Whether the browser asks by https: with a certificate of ours always, by way of a proxy if that says so."""
+        return self.settings.tls_cert is not None or request.url.scheme == "https"
 
     async def ready(self, run: int) -> None:
         """Read a run that is not in memory yet, beside the event loop. Raises NoSuchRun, Refused."""

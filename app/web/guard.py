@@ -7,13 +7,14 @@ GET changes nothing. With Strict a link from a wiki or a chat would lead somebod
 import ipaddress
 import re
 import secrets
-from collections.abc import Mapping, MutableMapping
+from collections.abc import Iterable, Mapping, MutableMapping
 
 from fastapi import FastAPI
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
 from app.settings import Settings
 from app.web.access import Access
@@ -31,6 +32,10 @@ _STATION = re.compile(r"[0-9a-f]{6}")
 LOCAL_HOSTS = ("127.0.0.1", "localhost", "[::1]", "::1")
 
 FOREIGN = "This form was sent by another site; it was refused."
+OTHER_SCHEME = (
+    "The page of this form came by {theirs}, and the form by {ours}; it was refused. If a proxy stands before "
+    "Leadline, its keeper names the proxy's address with --behind, and has the proxy say X-Forwarded-Proto."
+)
 NO_ORIGIN = (
     "It was not said which page this comes from; it was refused. A program sends the header “Origin: {ours}”, or where "
     "people sign in, “Authorization: Bearer …”."
@@ -48,9 +53,17 @@ def install(app: FastAPI, settings: Settings, largest_body: int, larger_at: Mapp
     app.add_middleware(Stations)
     app.add_middleware(Origins)
     app.add_middleware(KnownHosts, names=(settings.host, *settings.known_as))
+    if settings.behind:
+        app.add_middleware(ProxyHeadersMiddleware, trusted_hosts=_both_forms(settings.behind))
     app.add_middleware(EarlyErrors)
     app.add_middleware(HeadAsGet)
     app.add_middleware(SafeHeaders)
+
+
+def _both_forms(addresses: Iterable[str]) -> list[str]:
+    """A proxy's IPv4 address also as it looks to a socket of both kinds (RFC 4291, 2.5.5.2)."""
+    found = [plain(each) for each in addresses]
+    return [*found, *(f"::ffff:{each}" for each in found if ":" not in each)]
 
 
 class SafeHeaders:
@@ -144,12 +157,20 @@ class Origins:
             is_program = origin is None and headers.get("authorization", "")[:7].lower() == "bearer "
             foreign = origin is not None and origin.lower() != ours.lower()
             if foreign or headers.get("sec-fetch-site") in {"cross-site", "same-site"}:
-                await PlainTextResponse(FOREIGN, 403)(scope, receive, send)
+                await PlainTextResponse(_foreign(origin or "", ours), 403)(scope, receive, send)
                 return
             if origin is None and not is_program:
                 await PlainTextResponse(NO_ORIGIN.format(ours=ours), 403)(scope, receive, send)
                 return
         await self.app(scope, receive, send)
+
+
+def _foreign(origin: str, ours: str) -> str:
+    theirs, _, page_host = origin.lower().partition("://")
+    scheme, _, host = ours.lower().partition("://")
+    if page_host == host and theirs != scheme:
+        return OTHER_SCHEME.format(theirs=theirs, ours=scheme)
+    return FOREIGN
 
 
 class Stations:

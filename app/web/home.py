@@ -12,9 +12,11 @@ from app.store.faults import RunDamaged
 from app.store.library import StoredRevision, StoredRun
 from app.web.depends import Me, Shell
 from app.web.keys import new_key
+from app.web.next_step import next_step
 from app.web.pages_context import Contents, FaultRow, FaultyFile, HomePage, ProcedureRow, RunRow
 from app.web.render import Part
 from app.web.views.figures import run_figures, team_lead
+from app.web.visitor import VISITOR
 
 
 def home(shell: Shell, me: Me, notice: str = "", faults: Iterable[PlacedFault] = ()) -> HomePage:
@@ -23,10 +25,12 @@ def home(shell: Shell, me: Me, notice: str = "", faults: Iterable[PlacedFault] =
 
 
 def home_parts(shell: Shell) -> tuple[Part, ...]:
-    """The runs and the procedures, each a part that follows a change."""
-    shelf = _shelf(shell.service)
-    return tuple(
-        shell.renderer.part(f"home-{name}", f"_home_{name}.html", shelf=shelf) for name in ("runs", "procedures")
+    """What to do next, the runs and the procedures, each a part that follows a change."""
+    shelf, visitor = _shelf(shell.service), VISITOR.get()
+    step = next_step(shelf, visitor.may, visitor.open)
+    return (
+        shell.renderer.part("home-next", "_home_next.html", next=step),
+        *(shell.renderer.part(f"home-{name}", f"_home_{name}.html", shelf=shelf) for name in ("runs", "procedures")),
     )
 
 
@@ -49,7 +53,7 @@ def _shelf(service: Service) -> Contents:
 
 
 def fault_rows(faults: Iterable[PlacedFault]) -> tuple[FaultRow, ...]:
-    return tuple(FaultRow(each.where, each.what, each.remedy, each.remark) for each in faults)
+    return tuple(FaultRow(each.where, each.what, each.remedy, each.remark, each.shown) for each in faults)
 
 
 def _procedure(service: Service, stored: StoredRevision, older: dict[str, int]) -> ProcedureRow | None:

@@ -34,6 +34,23 @@ def never_asked_for(name: str) -> str | None:
     return "a name has letters, digits, hyphens and dots alone"
 
 
+def origin_of(text: str) -> str | None:
+    """The origin in an address such as ``https://board.example:8765/`` (RFC 6454, 6.2); None if it is none, or more."""
+    try:
+        found = urlsplit(text)
+        name, port = found.hostname or "", found.port
+    except ValueError:
+        return None
+    bare = not (found.query or found.fragment or found.username or found.password) and found.path in ("", "/")
+    if found.scheme not in ("http", "https") or not bare or never_asked_for(name):
+        return None
+    host = f"[{name}]" if ":" in name else name
+    return f"{found.scheme}://{host}{'' if port in (None, _USUAL[found.scheme]) else f':{port}'}"
+
+
+_USUAL = {"http": 80, "https": 443}
+
+
 def is_address(text: str) -> bool:
     """Whether it is an IP address, of either kind, without brackets."""
     try:

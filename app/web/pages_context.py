@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from app.reading.faults import ShownLine
 from app.web.render import Part
 from app.web.views.figures import Lead
 from app.web.views.plan_page import PlanPage
@@ -21,6 +22,7 @@ class FaultRow:
     what: str
     remedy: str
     remark: bool
+    shown: ShownLine | None = None
 
 
 @dataclass(frozen=True, slots=True)

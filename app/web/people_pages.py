@@ -101,7 +101,7 @@ async def sign_in(
 ) -> Response:
     visitor: Visitor = request.state.visitor
     address = request.client.host if request.client else ""
-    device = request.cookies.get(shell.device_cookie, "")
+    device = request.cookies.get(shell.device_cookie(request), "")
     try:
         token, session = await signed_in(shell, name, password, visitor.station, address, device)
     except Refusal as refusal:
@@ -113,10 +113,11 @@ async def sign_in(
     if visitor.session:  # Whoever was signed in here before has left the station to somebody else.
         await run_in_threadpool(shell.people.sign_out, visitor.session)
     going = RedirectResponse(_ours(after), 303)
-    _keep_cookie(going, shell, shell.session_cookie, token, round(SESSION_LASTS.total_seconds()))
+    sealed = shell.sealed(request)
+    _keep_cookie(going, sealed, shell.session_cookie(request), token, round(SESSION_LASTS.total_seconds()))
     # Only what this page sends is looked at for it, so it may be as strict as there is.
     device = shell.people.device_token(session.person)
-    _keep_cookie(going, shell, shell.device_cookie, device, DEVICE_LASTS_S, "strict")
+    _keep_cookie(going, sealed, shell.device_cookie(request), device, DEVICE_LASTS_S, "strict")
     return going
 
 
@@ -124,7 +125,7 @@ async def sign_in(
 def sign_out(request: Request, shell: ShellDep) -> Response:
     shell.people.sign_out(request.state.visitor.session)
     answer = RedirectResponse("/sign-in", 303)
-    _keep_cookie(answer, shell, shell.session_cookie, "", 0)
+    _keep_cookie(answer, shell.sealed(request), shell.session_cookie(request), "", 0)
     return answer
 
 
@@ -230,10 +231,10 @@ def _people(
 
 
 def _keep_cookie(
-    answer: Response, shell: Shell, name: str, value: str, lasts_s: int, from_sites: Literal["lax", "strict"] = "lax"
+    answer: Response, sealed: bool, name: str, value: str, lasts_s: int, from_sites: Literal["lax", "strict"] = "lax"
 ) -> None:
     """`from_sites`: see `guard`."""
-    answer.set_cookie(name, value, max_age=lasts_s, httponly=True, samesite=from_sites, secure=shell.sealed)
+    answer.set_cookie(name, value, max_age=lasts_s, httponly=True, samesite=from_sites, secure=sealed)
 
 
 def _ours(address: str) -> str:

@@ -11,6 +11,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from app.service.rights import allows
+from app.web.help_words import help_at, slug
 from app.web.visitor import VISITOR
 
 _PLACE = "@mark@"
@@ -30,9 +31,12 @@ class Part:
 
 
 class Renderer:
-    """The templates of one folder. `version` is put behind static addresses, so that a new release is fetched anew."""
+    """The templates of one folder. `version` is put behind static addresses, so that a new release is fetched anew.
 
-    def __init__(self, templates: Path, version: str) -> None:
+    `also_at`: the origins of other servers of the same database, for pages that lose this one.
+    """
+
+    def __init__(self, templates: Path, version: str, also_at: tuple[str, ...] = ()) -> None:
         self._changing = _CHANGING
         self._environment = Environment(
             loader=FileSystemLoader(templates),
@@ -43,8 +47,11 @@ class Renderer:
             auto_reload=False,
         )
         self._environment.globals["version"] = version
+        self._environment.globals["also_at"] = " ".join(also_at)
         self._environment.globals["visitor"] = VISITOR.get
         self._environment.globals["allowed"] = _allowed
+        self._environment.globals["help_at"] = help_at
+        self._environment.filters["slug"] = slug
 
     def of_past(self) -> "Renderer":
         """The same for pages that no stream keeps fresh: there a part has changed when one of its figures has."""

@@ -15,6 +15,9 @@ HEADERS = {
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
 }
 
+AT_ONCE = {"X-Accel-Buffering": "no"}
+"""What an nginx on the way is told about a stream, so that it holds no message back: its manual, `proxy_buffering`."""
+
 
 def make_safe(headers: MutableHeaders, kept: bool = False) -> None:
     """Add what an answer does not say itself. `kept`: for a year, because the address has a version in it."""

@@ -3,7 +3,9 @@
 import sqlalchemy as sa
 from alembic import op
 
+from app.store.column_types import TEXT, WHOLE
 from app.store.faults import NotSafe
+from app.store.guards import drop_refusing, guard
 
 revision = "0001"
 down_revision = None
@@ -24,11 +26,7 @@ def upgrade() -> None:
     _create_receipt()
     _create_event()
     for table, sentence in SENTENCES.items():
-        for act in ("UPDATE", "DELETE"):
-            op.execute(
-                f"CREATE TRIGGER {table}_no_{act.lower()} BEFORE {act} ON {table} "
-                f"BEGIN SELECT RAISE(ABORT, '{sentence}'); END"
-            )
+        guard(table, sentence)
 
 
 def downgrade() -> None:
@@ -37,14 +35,15 @@ def downgrade() -> None:
         raise NotSafe("Going back before the first tables would throw the record away. Nothing was changed.")
     for table in ("event", "receipt", "run", "revision"):
         op.drop_table(table)
+    drop_refusing()
 
 
 def _text(name: str) -> sa.Column[str]:
-    return sa.Column(name, sa.Text(), nullable=False)
+    return sa.Column(name, TEXT, nullable=False)
 
 
 def _whole(name: str) -> sa.Column[int]:
-    return sa.Column(name, sa.Integer(), nullable=False)
+    return sa.Column(name, WHOLE, nullable=False)
 
 
 def _create_revision() -> None:
@@ -59,7 +58,7 @@ def _create_revision() -> None:
 def _create_run() -> None:
     op.create_table(
         "run",
-        _whole("run"),
+        sa.Column("run", WHOLE, nullable=False, autoincrement=False),
         *(_text(name) for name in ("revision", "kind", "zero_utc", "started_at")),
         sa.ForeignKeyConstraint(["revision"], ["revision.hash"], name="fk_run_revision"),
         sa.PrimaryKeyConstraint("run", name="pk_run"),
@@ -73,8 +72,8 @@ def _create_receipt() -> None:
         _whole("run"),
         _text("key"),
         _text("sent"),
-        sa.Column("first_seq", sa.Integer(), nullable=True),
-        sa.Column("last_seq", sa.Integer(), nullable=True),
+        sa.Column("first_seq", WHOLE, nullable=True),
+        sa.Column("last_seq", WHOLE, nullable=True),
         _text("answer"),
         sa.ForeignKeyConstraint(["run"], ["run.run"], name="fk_receipt_run"),
         sa.PrimaryKeyConstraint("run", "key", name="pk_receipt"),

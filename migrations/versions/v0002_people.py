@@ -3,6 +3,8 @@
 import sqlalchemy as sa
 from alembic import op
 
+from app.store.column_types import TEXT, WHOLE
+
 revision = "0002"
 down_revision = "0001"
 branch_labels = None
@@ -26,14 +28,14 @@ def downgrade() -> None:
 
 
 def _text(name: str) -> sa.Column[str]:
-    return sa.Column(name, sa.Text(), nullable=False)
+    return sa.Column(name, TEXT, nullable=False)
 
 
 def _create_person() -> None:
     op.create_table(
         "person",
         *(_text(name) for name in ("name", "may", "password")),
-        sa.Column("enabled", sa.Integer(), nullable=False),
+        sa.Column("enabled", WHOLE, nullable=False),
         _text("added_at"),
         sa.PrimaryKeyConstraint("name", name="pk_person"),
         sqlite_strict=True,

@@ -3,7 +3,9 @@
 import sqlalchemy as sa
 from alembic import op
 
+from app.store.column_types import TEXT, WHOLE
 from app.store.faults import NotSafe
+from app.store.guards import guard
 
 revision = "0003"
 down_revision = "0002"
@@ -16,15 +18,13 @@ SENTENCE = "where a run came from is never changed or deleted: its chain is chec
 def upgrade() -> None:
     op.create_table(
         "origin",
-        *(sa.Column(name, sa.Integer(), nullable=False) for name in ("run", "at_origin")),
-        *(sa.Column(name, sa.Text(), nullable=False) for name in ("imported_at", "by", "source")),
+        *(sa.Column(name, WHOLE, nullable=False, autoincrement=False) for name in ("run", "at_origin")),
+        *(sa.Column(name, TEXT, nullable=False) for name in ("imported_at", "by", "source")),
         sa.ForeignKeyConstraint(["run"], ["run.run"], name="fk_origin_run"),
         sa.PrimaryKeyConstraint("run", name="pk_origin"),
         sqlite_strict=True,
     )
-    for act in ("UPDATE", "DELETE"):
-        refusing = f"BEGIN SELECT RAISE(ABORT, '{SENTENCE}'); END"
-        op.execute(f"CREATE TRIGGER origin_no_{act.lower()} BEFORE {act} ON origin {refusing}")
+    guard("origin", SENTENCE)
     op.create_index("ix_event_by", "event", ["by"])
 
 

@@ -1,11 +1,12 @@
-"""``python -m tests.bench [GROUP...]``: measures, prints each row beside its reference, and writes latest.json."""
+"""``python -m tests.bench [ROW...]``: measures, prints each row beside its reference, and writes latest.json."""
 
 import os
 import platform
 import sqlite3
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from tests.bench import (
@@ -13,31 +14,54 @@ from tests.bench import (
     debriefs,
     forecasts,
     growth,
+    hours,
     logs,
     looking,
     marks,
     options,
     pages,
+    postgres,
     readers,
     screens,
     start,
+    two_servers,
 )
-from tests.bench.report import Row, show, verdict, write
+from tests.bench.report import Measure, Measures, Row, show, verdict, write
 
-GROUPS: dict[str, Callable[[], list[Row]]] = {
-    "marks": marks.rows,
-    "screens": screens.rows,
-    "arithmetic": arithmetic.rows,
-    "forecasts": forecasts.rows,
-    "options": options.rows,
-    "looking": looking.rows,
-    "logs": logs.rows,
-    "debriefs": debriefs.rows,
-    "pages": pages.rows,
-    "readers": readers.rows,
-    "start": start.rows,
-    "growth": growth.rows,
+GROUPS: dict[str, Measures] = {
+    "marks": marks.ROWS,
+    "postgres": postgres.ROWS,
+    "screens": screens.ROWS,
+    "two-servers": two_servers.ROWS,
+    "arithmetic": arithmetic.ROWS,
+    "forecasts": forecasts.ROWS,
+    "options": options.ROWS,
+    "looking": looking.ROWS,
+    "logs": logs.ROWS,
+    "debriefs": debriefs.ROWS,
+    "pages": pages.ROWS,
+    "readers": readers.ROWS,
+    "start": start.ROWS,
+    "growth": growth.ROWS,
+    "hours": hours.ROWS,
 }
+NAMES: dict[str, Measure] = {
+    f"{group}-{name}".removesuffix("-"): measure for group, rows in GROUPS.items() for name, measure in rows.items()
+}
+
+
+def chosen(words: Sequence[str]) -> list[str]:
+    """The names that are asked for: a word is a name, or a group, which is all its names. None is all there are.
+
+    Raises:
+        SystemExit: there is nothing of such a name.
+    """
+    found = {word: [name for name in NAMES if name == word or name.startswith(f"{word}-")] for word in words}
+    for word, names in found.items():
+        if not names:
+            raise SystemExit(f"There is no row {word}; the rows are {', '.join(NAMES)}.")
+    asked = {name for names in found.values() for name in names}
+    return [name for name in NAMES if name in asked or not words]
 
 
 def machine() -> dict[str, str]:
@@ -52,18 +76,25 @@ def machine() -> dict[str, str]:
     }
 
 
-def main(names: list[str]) -> None:
-    unknown = [name for name in names if name not in GROUPS]
-    if unknown:
-        raise SystemExit(f"There is no group {unknown[0]}; the groups are {', '.join(GROUPS)}.")
+def measured(names: Sequence[str]) -> Iterator[Row]:
+    """Each row as soon as it is measured, with how long that took."""
+    for name in names:
+        began = time.monotonic()
+        made = NAMES[name]()
+        for row in [made] if isinstance(made, Row) else made:
+            yield replace(row, took_s=time.monotonic() - began)
+            began = time.monotonic()
+
+
+def main(words: Sequence[str]) -> None:
+    names = chosen(words)
     began, found = time.monotonic(), list[Row]()
     where = machine()
     print(", ".join(f"{name} {value}" for name, value in where.items()), flush=True)
-    for name in names or GROUPS:
-        for row in GROUPS[name]():
-            print(show(row), flush=True)
-            found.append(row)
-    write(found, where, whole=not names)
+    for row in measured(names):
+        print(show(row), flush=True)
+        found.append(row)
+    write(found, where, whole=not words)
     print(f"{verdict(found)}; took {time.monotonic() - began:.0f} s")
 
 

@@ -1,17 +1,14 @@
 """Plan and projection of 1,000 steps, half way through a run, and the offers: pure calls, no server."""
 
+import statistics
 from collections.abc import Callable
 
 from app.core.choices import offers
 from app.core.network import Network
 from app.core.passes import plan, project
 from tests.bench import boards
-from tests.bench.report import Figure, Row
-from tests.bench.timing import median, side_by_side
-
-
-def rows() -> list[Row]:
-    return [_passes(), _offers()]
+from tests.bench.report import Figure, Measures, Row, spread
+from tests.bench.timing import side_by_side, timed
 
 
 def straight_pass(network: Network) -> Callable[[], list[int]]:
@@ -39,7 +36,7 @@ def straight_pass(network: Network) -> Callable[[], list[int]]:
     return walk
 
 
-def both(steps: int) -> tuple[float, float]:
+def both(steps: int) -> tuple[list[float], list[float]]:
     """Milliseconds of plan and projection together, and of the straight pass, measured in turn."""
     now = boards.situation(steps)
 
@@ -47,15 +44,16 @@ def both(steps: int) -> tuple[float, float]:
         plan(now.prepared.network)
         project(now.network, now.facts, now.at_s)
 
-    return side_by_side(ours, straight_pass(now.prepared.network))
+    return side_by_side(ours, straight_pass(now.prepared.network), 101)
 
 
 def _passes() -> Row:
-    ours, reference = both(1000)
+    times, passes = both(1000)
+    ours, reference = statistics.median(times), statistics.median(passes)
     return Row(
         "Plan and projection, 1,000 steps",
         (
-            Figure("both", ours, "ms", 5),
+            *spread(times, p50=5, name="both"),
             Figure("both in straight passes", ours / reference, "x", 3),
             Figure("each of the two, in straight passes", ours / reference / 2, "x"),
         ),
@@ -66,5 +64,8 @@ def _passes() -> Row:
 def _offers() -> Row:
     """No budget is given for these; a screen asks for them every second, so they are shown."""
     now = boards.situation(1000, extra=5)
-    took = median(lambda: offers(now), 5)
-    return Row("Offers: 5 get-ahead items, each at every gap, 1,000 steps", (Figure("all", took, "ms"),))
+    times = timed(lambda: offers(now), 5)
+    return Row("Offers: 5 get-ahead items, each at every gap, 1,000 steps", spread(times, name="all"))
+
+
+ROWS: Measures = {"passes": _passes, "offers": _offers}

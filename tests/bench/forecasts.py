@@ -5,6 +5,7 @@ the walk alone, written out bare for the same durations: one contiguous row of f
 waits for worked out before, and neither windows nor facts to look at. So the kernel is held to it without windows.
 """
 
+import statistics
 import subprocess
 import sys
 import time
@@ -20,14 +21,10 @@ from app.core.situation import Situation
 from app.core.what_if import what_if
 from app.service.far import draw
 from tests.bench.full_boards import full
-from tests.bench.report import Figure, Row
-from tests.bench.timing import median, side_by_side
+from tests.bench.report import Figure, Measures, Row, spread
+from tests.bench.timing import side_by_side, timed
 
 CHANGES = ("P1 loses 15 min", "t9/2 takes 40 min", "put off t0")
-
-
-def rows() -> list[Row]:
-    return [_row(200, 25, 2), _row(1000, 150, None), _outlook(200), _outlook(1000), _what_if()]
 
 
 def everything(situation: Situation) -> None:
@@ -67,7 +64,8 @@ def kernel_and_bare(steps: int, windows: bool = False) -> tuple[float, float]:
     kernel, walk = draws.kernel(), bare_walk(draws.situation.network, draws.durations)
     if not windows and not np.allclose(kernel.finishes(draws.durations).T, walk(), rtol=1e-5):
         raise ValueError("the kernel and the bare walk differ")
-    return side_by_side(lambda: kernel.finishes(draws.durations), walk, 15)
+    ours, bare = side_by_side(lambda: kernel.finishes(draws.durations), walk, 15)
+    return statistics.median(ours), statistics.median(bare)
 
 
 def first(steps: int) -> float:
@@ -85,13 +83,13 @@ def _cold(steps: int) -> float:
 
 def _row(steps: int, budget_ms: float, most: float | None) -> Row:
     situation = full(steps)
-    took = median(lambda: everything(situation), 21)
+    times = timed(lambda: everything(situation), 31)
     ours, bare = kernel_and_bare(steps)
     windows, _ = kernel_and_bare(steps, windows=True)
     return Row(
         f"Forecast, {steps:,} steps × {DRAWS:,} draws, everything",
         (
-            Figure("median", took, "ms", budget_ms),
+            *spread(times, p50=budget_ms),
             Figure("first of a process, by the clock", _cold(steps), "ms"),
             Figure("kernel alone, no windows, in bare walks", ours / bare, "x", most),
             Figure("kernel alone, no windows", ours, "ms"),
@@ -108,7 +106,7 @@ def _outlook(steps: int) -> Row:
     def ahead() -> None:
         outlook(situation, draw)
 
-    return Row(f"The whole outlook, {steps:,} steps, in one process", (Figure("median", median(ahead, 7), "ms"),))
+    return Row(f"The whole outlook, {steps:,} steps, in one process", spread(timed(ahead, 7)))
 
 
 def _what_if() -> Row:
@@ -119,5 +117,13 @@ def _what_if() -> Row:
 
     return Row(
         "What if, three changes, 200 steps: the order of each tried, and two forecasts",
-        (Figure("median", median(tried, 11), "ms"),),
+        spread(timed(tried, 11)),
     )
+
+
+ROWS: Measures = {
+    "200": lambda: _row(200, 25, 2),
+    "1000": lambda: _row(1000, 150, None),
+    "outlook": lambda: map(_outlook, (200, 1000)),
+    "what-if": _what_if,
+}

@@ -25,9 +25,10 @@ from app.store.store import Store
 from app.store.tables import EVENT
 from tests.bench import boards
 from tests.bench.marks import step_ids
-from tests.bench.report import Figure, Row
+from tests.bench.pages import table
+from tests.bench.report import Figure, Measures, Row, spread
 from tests.bench.serving import folder
-from tests.bench.timing import percentile, side_by_side
+from tests.bench.timing import median, side_by_side
 from tests.web.site import Site
 
 EVENTS = 100_000
@@ -40,7 +41,7 @@ GC_THRESHOLD = (50_000, 20, 20)
 """As in `app.serving`."""
 
 
-def rows() -> list[Row]:
+def _all() -> Iterator[Row]:
     before = gc.get_threshold()
     gc.freeze()
     gc.set_threshold(*GC_THRESHOLD)
@@ -48,7 +49,9 @@ def rows() -> list[Row]:
         with folder() as made, Site(made) as site:
             service = site.shell.service
             run = _fill(service)
-            return [_state(service.store, run), _moments(service, run), *_replay(site, run)]
+            yield _state(service.store, run)
+            yield _moments(service, run)
+            yield from _replay(site, run)
     finally:
         gc.set_threshold(*before)
         gc.unfreeze()
@@ -89,7 +92,7 @@ def _fill(service: Service) -> int:
 
 
 def _reference(conn: Connection, run: int) -> tuple[int, int]:
-    """Rows by SQLAlchemy Core and a fold of tuples: the last body of each kind, nothing read or made."""
+    """Measures by SQLAlchemy Core and a fold of tuples: the last body of each kind, nothing read or made."""
     last: dict[tuple[str, str], int] = {}
     count = 0
     wanted = select(EVENT.c.seq, EVENT.c.kind, EVENT.c.at_s, EVENT.c.body).where(EVENT.c.run == run)
@@ -109,24 +112,40 @@ def _state(store: Store, run: int) -> Row:
         seqs.append(state.seq)
         return log, state
 
-    took, reference = side_by_side(ours, lambda: store.read(lambda conn: _reference(conn, run)), times=5)
+    took, bare = side_by_side(ours, lambda: store.read(lambda conn: _reference(conn, run)), times=7)
+    reference = statistics.median(bare) / 1000
     assert set(seqs) == {EVENTS}
     log = store.read(lambda conn: journal.read(conn, run))
     assert isinstance(log[0].event, RunStarted)
-    began = time.thread_time()
-    fold(log)
-    folding = (time.thread_time() - began) * 1000
     return Row(
         "State from a log of 100,000 events",
-        (Figure("read and fold", took / 1000, "s", 0.3), Figure("of which the fold", folding / 1000, "s")),
-        f"rows by SQLAlchemy Core and a tuple fold: {reference / 1000:.2f} s",
+        (
+            *spread([each / 1000 for each in took], "s", p50=0.3, name="read and fold"),
+            Figure("of which the rows as the driver gives them", _rows_alone(store, run) / 1000, "s"),
+            Figure("of which the fold", median(lambda: fold(log), 3) / 1000, "s"),
+            Figure("in references", statistics.median(took) / 1000 / reference, "x"),
+        ),
+        f"rows by SQLAlchemy Core and a tuple fold: {reference:.2f} s",
     )
+
+
+def _rows_alone(store: Store, run: int) -> float:
+    """Milliseconds of the driver's plain tuples with all columns of the log, of which nothing is made."""
+    wanted = select(EVENT).where(EVENT.c.run == run).order_by(EVENT.c.seq)
+
+    def rows(conn: Connection) -> int:
+        cursor = conn.execute(wanted).cursor
+        return 0 if cursor is None else len(cursor.fetchall())
+
+    assert store.read(rows) == EVENTS
+    return median(lambda: store.read(rows), 3)
 
 
 def _moments(service: Service, run: int) -> Row:
     """The situation at moments drawn over the whole run, with the states of all its steps and everybody's lead."""
     draw = random.Random(7)
     service.situation(run)
+    whole = median(lambda: fold(service.run(run).log), 3)
     times = []
     for _ in range(MOMENTS):
         at_s = draw.randrange(LASTS_S)
@@ -136,8 +155,8 @@ def _moments(service: Service, run: int) -> Row:
         times.append((time.thread_time() - began) * 1000)
     return Row(
         "Any moment of that run",
-        (Figure("p50", statistics.median(times), "ms"), Figure("slowest", max(times), "ms", 50)),
-        f"none; {MOMENTS} moments drawn over the whole run, the log in memory",
+        spread(times, p99=50),
+        f"to fold the whole log: {whole:.0f} ms; {MOMENTS} moments drawn over the whole run, the log in memory",
     )
 
 
@@ -161,9 +180,9 @@ def _sought(site: Site, page: str, what: str, budget: float | None) -> Row:
         times.append((time.process_time() - began) * 1000)
     return Row(
         what,
-        (
-            Figure("p50", statistics.median(times), "ms", budget),
-            Figure("p99", percentile(times, 99), "ms", budget),
-        ),
-        f"none; {len(times)} whole pages of {STEPS} steps, the log in memory",
+        spread(times, p50=budget, p99=budget),
+        f"a Jinja2 table of {STEPS:,} rows: {table(STEPS):.1f} ms; {len(times)} whole pages, the log in memory",
     )
+
+
+ROWS: Measures = {"": _all}

@@ -16,7 +16,7 @@ from contextlib import asynccontextmanager
 
 from tests.bench import full_boards, pages
 from tests.bench.marks import step_ids
-from tests.bench.report import Figure, Row
+from tests.bench.report import Figure, Measures, Row
 from tests.bench.serving import Served, leadline, start_run
 from tests.bench.timing import percentile
 from tests.bench.wire import Line
@@ -31,10 +31,6 @@ NOBODY = ""
 OUTLOOK = "/api/runs/{run}/outlook"
 WHAT_IF = "/api/runs/{run}/what-if?if=t39/5%20takes%2040%20min"
 Times = dict[str, list[float]]
-
-
-def rows() -> list[Row]:
-    return [_marks(200), _marks(1000), _lead_board()]
 
 
 def _marks(steps: int) -> Row:
@@ -127,3 +123,6 @@ async def _page(served: Served, procedure: str, steps: int) -> tuple[float, floa
     busy_s = served.busy_s()
     times = await pages.page_times(served, path, PAGES)
     return (served.busy_s() - busy_s) * 1000 / (PAGES + pages.UNCOUNTED), statistics.median(times)
+
+
+ROWS: Measures = {"200": lambda: _marks(200), "1000": lambda: _marks(1000), "board": _lead_board}

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from tests.bench import boards
 from tests.bench.bare import raw
-from tests.bench.report import Figure, Row
+from tests.bench.report import Figure, Measures, Row, spread
 from tests.bench.serving import Served, bare, folder, leadline, slow_disk, start_run
 from tests.bench.timing import percentile
 from tests.bench.wire import Line, Screens
@@ -23,10 +23,7 @@ STATIONS = 16
 SCREENS = 50
 RUNS = 5
 """One board of 200 steps is marked in a moment, so several runs are marked one after the other."""
-
-
-def rows() -> list[Row]:
-    return [_one_station(), _many_stations()]
+FILES_OF_MANY = {"bench.yaml": boards.text(STEPS, people=STATIONS, crossed=False)}
 
 
 def step_ids(steps: int) -> list[str]:
@@ -61,9 +58,8 @@ def _one_station() -> Row:
     return Row(
         "A mark acknowledged, on disk; board of 200 steps, 1 station",
         (
-            Figure("p50", middle, "ms", 8),
+            *spread(times, p50=8, p99=25),
             Figure("p50 in raw commits", middle / commit, "x", 25),
-            Figure("p99", percentile(times, 99), "ms", 25),
         ),
         f"one raw sqlite3 commit, WAL, FULL: p50 {commit:.2f} ms, p99 {percentile(commits, 99):.2f} ms",
     )
@@ -115,7 +111,8 @@ def _lists() -> list[list[str]]:
     return [[f"t{task}/{part}" for task in own for part in parts] for own in owned]
 
 
-async def _marks_per_second(served: Served) -> tuple[float, list[float]]:
+async def marks_per_second(served: Served) -> tuple[float, list[float]]:
+    """How many a second, and the milliseconds of each."""
     spent, found = 0.0, list[float]()
     for _ in range(RUNS):
         async with Line(served.port) as line:
@@ -133,14 +130,13 @@ async def _bare_per_second(served: Served) -> float:
 
 
 def _many_stations() -> Row:
-    files = {"bench.yaml": boards.text(STEPS, people=STATIONS, crossed=False)}
-    with leadline(files) as served:
-        rate, times = asyncio.run(_marks_per_second(served))
+    with leadline(FILES_OF_MANY) as served:
+        rate, times = asyncio.run(marks_per_second(served))
     with bare() as served:
         reference = asyncio.run(_bare_per_second(served))
     with folder() as made:
-        slow = _slow_rate(slow_disk(made), files)
-    figures = [Figure("marks", rate, "a second", 500, at_least=True), Figure("p99", percentile(times, 99), "ms", 60)]
+        slow = _slow_rate(slow_disk(made))
+    figures = [Figure("marks", rate, "a second", 500, at_least=True), *spread(times, p99=60)]
     figures += [Figure("marks, 5 ms more per fsync", slow, "a second", 300, at_least=True)] if slow else []
     said = "" if slow else "; the slow disk was left out: no C compiler or no LD_PRELOAD here"
     return Row(
@@ -150,8 +146,11 @@ def _many_stations() -> Row:
     )
 
 
-def _slow_rate(library: Path | None, files: dict[str, str]) -> float | None:
+def _slow_rate(library: Path | None) -> float | None:
     if library is None:
         return None
-    with leadline(files, preload=library) as served:
-        return asyncio.run(_marks_per_second(served))[0]
+    with leadline(FILES_OF_MANY, preload=library) as served:
+        return asyncio.run(marks_per_second(served))[0]
+
+
+ROWS: Measures = {"one": _one_station, "many": _many_stations}

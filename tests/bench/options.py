@@ -5,46 +5,49 @@ aim. Boards are without windows, because the solvers' model knows none (`solving
 """
 
 import statistics
+from collections.abc import Iterator
 
 from app.core.events import TasksPutOff
 from app.core.putting_off import Options, candidates, options
 from app.core.situation import Situation
 from app.core.suppose import suppose
 from tests.bench.full_boards import OPTIONAL, at_zero, full, parallel_chains
-from tests.bench.report import Figure, Row
+from tests.bench.report import Figure, Measures, Row, spread
 from tests.bench.solving import Model, Solved, cp_sat, has_cp_sat, highs, model
-from tests.bench.timing import median
+from tests.bench.timing import timed
 
 AIMS = 4
 """The finishes of so many of the options are asked of the solvers, spread over all of them, and one aim more: the
 earliest finish that there is, with all the tasks put off."""
 
 
-def rows() -> list[Row]:
-    board = "Putting-off options"
-    return [
-        _row(f"{board}, {OPTIONAL} tasks, 200 steps", full(200, windows=False), budget_ms=20),
-        _row(f"{board}, three parallel chains, 16 tasks, worth as duration", at_zero(parallel_chains(16))),
-        _row(f"{board}, three parallel chains, 20 tasks, worth as duration", at_zero(parallel_chains(20))),
-    ]
+def _board() -> Row:
+    return _row(f"Putting-off options, {OPTIONAL} tasks, 200 steps", full(200, windows=False), budget_ms=20)
+
+
+def _chains() -> Iterator[Row]:
+    for count in (16, 20):
+        what = f"Putting-off options, three parallel chains, {count} tasks, worth as duration"
+        yield _row(what, at_zero(parallel_chains(count)))
 
 
 def _row(what: str, situation: Situation, budget_ms: float | None = None) -> Row:
     found = options(situation)
-    took = median(lambda: options(situation), 7)
+    times = timed(lambda: options(situation), 15)
+    took = statistics.median(times)
     asked = aims(situation, found)
     models = [model(situation, aim_s) for aim_s in asked]
     solved = [highs(each) for each in models]
     by_highs = statistics.median(each.took_ms for each in solved)
     figures = [
-        Figure("all options", took, "ms", budget_ms),
+        *spread(times, p50=budget_ms, name="all options"),
         Figure("in HiGHS for one aim", took / by_highs, "x", None if budget_ms is None else 1),
         Figure("options", len(found.options), ""),
         Figure(f"of {len(asked)} aims, missed or at more worth than HiGHS's", worse(found, asked, solved), ""),
     ]
     said = f"HiGHS for one aim, median of {len(asked)}: {by_highs:.0f} ms"
     if has_cp_sat():
-        figures.insert(2, _beside_cp_sat(took, models, solved, None if budget_ms is None else 1))
+        figures.insert(3, _beside_cp_sat(took, models, solved, None if budget_ms is None else 1))
     return Row(what, tuple(figures), f"{said}{_said(found)}")
 
 
@@ -80,3 +83,6 @@ def _beside_cp_sat(took: float, models: list[Model], solved: list[Solved], budge
 def _said(found: Options) -> str:
     missing = "" if has_cp_sat() else "; CP-SAT is not installed"
     return f"{missing}; {'exact: every choice was ruled on' if found.exact else 'not exact: the best found'}"
+
+
+ROWS: Measures = {"20": _board, "chains": _chains}

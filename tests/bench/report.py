@@ -2,9 +2,12 @@
 
 import json
 import math
-from collections.abc import Iterable, Sequence
+import statistics
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
+
+from tests.bench.timing import percentile
 
 LATEST = Path(__file__).with_name("latest.json")
 
@@ -40,19 +43,37 @@ class Figure:
 _WORDS = {True: "met", False: "NOT MET", None: ""}
 
 
+def spread(
+    times: Sequence[float], unit: str = "ms", p50: float | None = None, p99: float | None = None, name: str = ""
+) -> tuple[Figure, Figure]:
+    """The median and the 99th percentile of what was measured, with their budgets. Of few, that is the largest."""
+    said = f"{name}, " if name else ""
+    middle, worst = statistics.median(times), percentile(times, 99)
+    return Figure(f"{said}p50", middle, unit, p50), Figure(f"{said}p99", worst, unit, p99)
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One thing that a person waits for. `missing` says why it could not be measured; then there are no figures."""
+    """One thing that a person waits for. `missing` says why it could not be measured; then there are no figures.
+
+    `took_s`: how long the bench was busy with it, its reference included.
+    """
 
     what: str
     figures: tuple[Figure, ...] = ()
     reference: str = ""
     missing: str = ""
+    took_s: float = 0.0
 
     @property
     def met(self) -> bool | None:
         judged = [figure.met for figure in self.figures if figure.met is not None]
         return all(judged) if judged else None
+
+
+Measure = Callable[[], Row | Iterable[Row]]
+Measures = Mapping[str, Measure]
+"""What a module of the bench measures, by the name that asks for it behind the module's own; "" for all of it."""
 
 
 def short(value: float) -> str:
@@ -65,7 +86,7 @@ def short(value: float) -> str:
 
 def show(row: Row) -> str:
     """The row as lines of text: what, the reference, then a line per figure."""
-    lines = [row.what]
+    lines = [f"{row.what} ({row.took_s:.0f} s)"]
     if row.reference:
         lines.append(f"    beside: {row.reference}")
     if row.missing:
@@ -93,4 +114,4 @@ def write(rows: Sequence[Row], machine: dict[str, str], whole: bool) -> None:
 
 def _plain(row: Row, machine: dict[str, str]) -> dict[str, object]:
     figures = [{**asdict(figure), "value": float(f"{figure.value:.4g}"), "met": figure.met} for figure in row.figures]
-    return {**asdict(row), "figures": figures, "met": row.met, "measured": machine}
+    return {**asdict(row), "took_s": round(row.took_s, 1), "figures": figures, "met": row.met, "measured": machine}

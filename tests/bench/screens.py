@@ -12,17 +12,13 @@ from collections.abc import AsyncIterator, Iterable
 
 from tests.bench import boards
 from tests.bench.marks import step_ids
-from tests.bench.report import Figure, Row
+from tests.bench.report import Measures, Row, spread
 from tests.bench.serving import Served, bare, leadline, start_run
 from tests.bench.timing import percentile
 from tests.bench.wire import Line, Screens
 
 MARKS = 100
 APART_S = 0.02
-
-
-def rows() -> list[Row]:
-    return [_row(200, 40), _row(1000, 150)]
 
 
 def _row(screens: int, budget_ms: float) -> Row:
@@ -32,10 +28,7 @@ def _row(screens: int, budget_ms: float) -> Row:
         theirs = asyncio.run(_bare(served, screens))
     return Row(
         f"Mark to the last of {screens:,} screens",
-        (
-            Figure("p50", statistics.median(ours), "ms"),
-            Figure("p99", percentile(ours, 99), "ms", budget_ms),
-        ),
+        spread(ours, p99=budget_ms),
         f"a bare StreamingResponse of one payload, nothing stored: p50 {statistics.median(theirs):.1f} ms, "
         f"p99 {percentile(theirs, 99):.1f} ms",
     )
@@ -63,3 +56,6 @@ async def _times(line: Line, watching: Screens, requests: Iterable[tuple[str, ob
         began = time.perf_counter()
         answer = await line.json("POST", path, body)
         yield (await watching.last(answer["seq"]) - began) * 1000
+
+
+ROWS: Measures = {"200": lambda: _row(200, 40), "1000": lambda: _row(1000, 150)}

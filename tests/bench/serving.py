@@ -57,8 +57,13 @@ def folder() -> Iterator[Path]:
 
 
 @contextmanager
-def leadline(files: dict[str, str] | None = None, preload: Path | None = None) -> Iterator[Served]:
-    """`leadline serve` on a fresh data folder.
+def leadline(
+    files: dict[str, str] | None = None,
+    preload: Path | None = None,
+    data: Path | None = None,
+    database: str | None = None,
+) -> Iterator[Served]:
+    """`leadline serve` on a fresh data folder, or on `data`, or with a `database` of PostgreSQL.
 
     Args:
         files: procedure texts by file name; None loads the samples, as a newcomer's first start does.
@@ -66,7 +71,8 @@ def leadline(files: dict[str, str] | None = None, preload: Path | None = None) -
     """
     with folder() as made:
         port = free_port()
-        command = [LEADLINE, "serve", "--data", str(made / "data"), "--port", str(port)]
+        command = [LEADLINE, "serve", "--data", str(data or made / "data"), "--port", str(port)]
+        command += ["--database", database] if database else []
         if files is not None:
             (made / "files").mkdir()
             for name, text in files.items():
@@ -89,6 +95,7 @@ def bare() -> Iterator[Served]:
 @contextmanager
 def _running(command: Sequence[str], port: int, where: Path, preload: Path | None) -> Iterator[Served]:
     environment = os.environ | ({"LD_PRELOAD": str(preload)} if preload else {})
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)  # What is installed has been compiled before.
     began = time.perf_counter()
     with subprocess.Popen(command, cwd=where, env=environment, stdout=subprocess.DEVNULL) as process:
         try:

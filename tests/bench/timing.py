@@ -32,8 +32,10 @@ def median(call: Callable[[], object], times: int = 15) -> float:
     return statistics.median(timed(call, times))
 
 
-def side_by_side(call: Callable[[], object], reference: Callable[[], object], times: int = 31) -> tuple[float, float]:
-    """Medians of the two, called in turn. What a call returns is let go after its time was taken."""
+def side_by_side(
+    call: Callable[[], object], reference: Callable[[], object], times: int = 31
+) -> tuple[list[float], list[float]]:
+    """The times of the two, called in turn. What a call returns is let go after its time was taken."""
     call(), reference()
     ours, theirs = list[float](), list[float]()
     gc.collect()
@@ -43,4 +45,4 @@ def side_by_side(call: Callable[[], object], reference: Callable[[], object], ti
             made = each()
             found.append((time.thread_time() - began) * 1000)
             del made
-    return statistics.median(ours), statistics.median(theirs)
+    return ours, theirs

@@ -1,63 +1,15 @@
-"""Every page passes axe in both themes, fits every width, and says in words what it says in colour."""
-
-from collections.abc import Iterator
+"""What is seen at once and in words, whatever the colours; what every page has in common is `test_seen_by_everyone`."""
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import expect
 
-from tests.browser.looking import AXE, looked_through, too_wide, violations
+from tests.browser.looking import AXE, violations
 from tests.browser.server import Server
-from tests.browser.station import NewStation, Station
+from tests.browser.station import NewStation
 
 pytestmark = pytest.mark.browser
 
 STATES = ("waiting", "ready", "under way", "done", "put off", "not needed")
-PAGES = (
-    "/",
-    "/runs",
-    "/procedures/REVISION",
-    "/runs/1/desk",
-    "/runs/1/lead",
-    "/runs/1/list/EV1",
-    "/runs/1/list/ARM",
-    "/runs/1/log",
-    "/runs/1/handover",
-    "/runs/1/plan",
-    "/runs/1/trainer",
-    "/runs/1/desk?at=1:10:00",
-    "/runs/1/lead?at=1:10:00",
-    "/runs/1/list/EV2?at=1:10:00",
-    "/runs/99/desk",
-    "/api/docs",
-    "/sign-in",
-    "/people",
-    "/password",
-)
-
-
-@pytest.fixture(scope="module")
-def shown(request: pytest.FixtureRequest, browser: Browser, demo: Server) -> Iterator[Page]:
-    """One page of the demo, with its folded parts open: what is hidden is not judged."""
-    path = str(request.param).replace("REVISION", str(demo.ask("/runs/1")["revision"]))
-    there = Station(browser, demo.address)
-    page = there.open(path, live=path.startswith("/runs/1/") and "?" not in path)
-    if path == "/api/docs":
-        page.locator("#swagger-ui .opblock").first.wait_for()
-    page.evaluate("for (const each of document.querySelectorAll('details:not(#swagger-ui *)')) each.open = true")
-    yield page
-    there.context.close()
-    assert not there.problems, "\n".join(there.problems)
-
-
-@pytest.mark.parametrize("shown", PAGES, indirect=True, scope="module")
-def test_axe_finds_nothing_in_either_theme_wide_or_narrow(shown: Page) -> None:
-    found = looked_through(shown)
-    assert not found, "\n".join(found)
-
-
-@pytest.mark.parametrize("shown", PAGES, indirect=True, scope="module")
-def test_no_page_scrolls_sideways_at_any_width(shown: Page) -> None:
-    assert not too_wide(shown)
 
 
 def test_the_lead_board_answers_without_scrolling(demo: Server, station: NewStation) -> None:

@@ -15,7 +15,7 @@ import pytest
 from app.store.engine import FILE_NAME
 from app.store.owner import LOCK_NAME
 from app.store.place import STAGE
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from tests.disks import on, small_disk
 from tests.harm.small_disk import SmallDisk
 from tests.ports import free_port
@@ -76,7 +76,7 @@ def test_an_upgrade_on_a_full_disk_says_what_to_do(tmp_path: Path, full: SmallDi
 
 
 def test_verify_of_a_database_without_runs_says_so(tmp_path: Path) -> None:
-    with Store(tmp_path / "data", MIGRATIONS):
+    with SqliteStore(tmp_path / "data", MIGRATIONS):
         pass
     said = called("verify", "--data", "data", folder=tmp_path)
     assert (said.returncode, said.stdout, said.stderr) == (0, "There are no runs.\n", "")

@@ -16,7 +16,7 @@ from tests.served import LEADLINE, called, environment
 
 def commands() -> str:
     """The shell lines of the README."""
-    found = re.search(r"```sh\n(.*?)```", (HOME / "README.md").read_text(), re.S)
+    found = re.search(r"```sh\n(openssl .*?)```", (HOME / "README.md").read_text(), re.S)
     assert found
     return found[1]
 

@@ -48,7 +48,7 @@ def test_marking_a_step_later_never_makes_anything_finish_earlier(data: st.DataO
     step_id = data.draw(st.sampled_from(list(marks)))
     late = marks[step_id]
     later_s = data.draw(st.integers(late.at_s, at_s))
-    moved = [replace(each, at_s=later_s) if each is late else each for each in log]
+    moved = [each._replace(at_s=later_s) if each is late else each for each in log]
     prepared = Prepared(made)
     before, after = Situation(prepared, fold(log), at_s), Situation(prepared, fold(moved), at_s)
     unmarked = Situation(prepared, fold([each for each in log if each is not late]), at_s)

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from app.settings import HOME
 from app.store import library, verifying
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from tests.harm.server import database, scratch
 
 
@@ -68,7 +68,7 @@ def _unsound(copy: Path) -> list[str]:
 
 
 def _broken_chains(copy: Path) -> list[str]:
-    with Store(copy, HOME / "migrations") as store:
+    with SqliteStore(copy, HOME / "migrations") as store:
         runs = [stored.run for stored in store.read(library.runs)]
         found = [(run, store.read(lambda conn, run=run: verifying.verify(conn, run))) for run in runs]  # type: ignore[misc]
     return [f"run {run}: {each.fault}" for run, each in found if each.fault is not None]

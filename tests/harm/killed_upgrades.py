@@ -21,7 +21,7 @@ from app.store.faults import StoreFault
 from app.store.glance import look
 from app.store.migrate import stands_at
 from app.store.sound import soundness
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from tests.harm.upgrades import Rows, kept_rows
 from tests.store.released import told
 
@@ -86,7 +86,7 @@ class Trials:
         if is_new:
             faults += self._backup_faults(data, str(stands), before)
         try:
-            Store(data, self._migrations, "harm").close()
+            SqliteStore(data, self._migrations, "harm").close()
         except StoreFault as fault:
             return [*faults, f"it does not open again: {fault}"]
         with look(data / FILE_NAME, self._migrations) as conn:
@@ -123,7 +123,7 @@ def _be_killed(data: Path, migrations: Path, moment: int | float) -> None:
     try:
         if isinstance(moment, int):
             event.listen(Engine, "before_cursor_execute", kill_before)
-        store = Store(data, migrations, "harm")
+        store = SqliteStore(data, migrations, "harm")
         if moment == DONE:
             os.kill(os.getpid(), signal.SIGKILL)
         store.close()

@@ -13,7 +13,7 @@ from pathlib import Path
 from app.service.runs import Service
 from app.service.values import Sender
 from app.settings import HOME
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from tests.harm.wire import Line, NoAnswer
 
 CLIENTS = 8
@@ -34,7 +34,7 @@ def procedure(clients: int = CLIENTS, steps: int = STEPS) -> str:
 
 def first_run(data: Path) -> int:
     """A run in a data folder that is made and closed here, so that a server's own start writes little."""
-    with Store(data, HOME / "migrations") as opened:
+    with SqliteStore(data, HOME / "migrations") as opened:
         service = Service(opened)
         loaded = service.shelf.load(procedure().encode(), f"{PROCEDURE}.yaml")
         return service.start_run(loaded.hash, "rehearsal", Sender("A", "station", str(uuid.uuid4())))

@@ -27,7 +27,7 @@ def answer_early() -> None:
             return
         with self._connection().begin() as whole:
             for job in batch:
-                outcome = writer._alone(whole.connection, job.work)
+                outcome = self._alone(whole.connection, job.work, first=True)
                 if outcome.error is None:
                     job.future.set_result(outcome.value)
                 else:

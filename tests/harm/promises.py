@@ -10,6 +10,7 @@ from tests.harm import (
     far_stations,
     full_disk,
     hostile,
+    neighbours,
     owning,
     power,
     presses,
@@ -90,4 +91,5 @@ PROMISES = (
     Promise("clocks", 1, 4, clocks.row),
     Promise("stopping", 1, 5, stopping.row),
     Promise("hostile", 1, 2, hostile.row),
+    Promise("servers", 2, 24, neighbours.row),
 )

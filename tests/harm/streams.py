@@ -2,7 +2,7 @@
 
 import socket
 import time
-from collections.abc import Iterator
+from collections.abc import Generator
 
 from tests.harm.server import HOST
 
@@ -17,7 +17,7 @@ def stream(port: int, path: str, room: int | None = None) -> socket.socket:
     return made
 
 
-def messages(port: int, path: str, within_s: float) -> Iterator[tuple[float, bytes]]:
+def messages(port: int, path: str, within_s: float) -> Generator[tuple[float, bytes], None, None]:
     """(monotonic moment at which it was there, message) until the stream ends or the time is over."""
     until, rest = time.monotonic() + within_s, b""
     with stream(port, path) as source:

@@ -15,7 +15,7 @@ from app.core.heads import head_words
 from app.store.engine import FILE_NAME, driver, writer_engine
 from app.store.journal import next_chain, start
 from app.store.sound import GUARDED, soundness
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from app.store.verifying import verify
 from tests.harm.damaging import damaged_files
 from tests.store.making import MIGRATIONS
@@ -49,7 +49,7 @@ def _statements(columns: dict[str, list[str]]) -> Iterator[str]:
 
 def rewriting() -> Figures:
     """Try to rewrite the record on the connection that writes it, as the application has it."""
-    with populated() as data, Store(data, MIGRATIONS, "harm") as store:
+    with populated() as data, SqliteStore(data, MIGRATIONS, "harm") as store:
         before = rows_of(data / FILE_NAME)
         columns = {name: store.read(partial(_columns, table=name)) for name in GUARDED}
         tried, broken = 0, []

@@ -13,7 +13,7 @@ from app.store.engine import FILE_NAME, writer_engine
 from app.store.glance import look
 from app.store.migrate import downgrade
 from app.store.sound import GUARDED, soundness
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from tests.served import ROOT
 from tests.store.making import MIGRATIONS
 from tests.store.released import released, rows_of, told
@@ -79,7 +79,7 @@ def faults_of(data: Path) -> tuple[str, ...]:
 
 
 def _up(data: Path) -> None:
-    Store(data, MIGRATIONS, "harm").close()
+    SqliteStore(data, MIGRATIONS, "harm").close()
 
 
 def _down(data: Path, to: str) -> None:

@@ -9,6 +9,7 @@ from app.service.runs import Service
 from app.service.values import Sender
 from app.settings import HOME, Settings
 from app.store.clock import ServerClock
+from app.store.sqlite_store import SqliteStore
 from app.store.store import Store
 from app.web.keys import new_key
 from tests.core.running import orders_for
@@ -79,7 +80,7 @@ def settings(folder: Path, procedures: Path = SAMPLES) -> Settings:
 
 def store(folder: Path) -> Store:
     made = settings(folder)
-    return Store(made.data, made.migrations, "test")
+    return SqliteStore(made.data, made.migrations, "test")
 
 
 def sender(key: str = "") -> Sender:

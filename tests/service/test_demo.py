@@ -12,7 +12,7 @@ from app.core.situation import Situation
 from app.demo import SEEDS, SHOWN_S, TROUBLES, build, keep_finished
 from app.service.runs import Service
 from app.settings import HOME, Settings
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from app.store.verifying import verify
 
 
@@ -20,7 +20,7 @@ from app.store.verifying import verify
 def test_the_demo_shows_what_it_should_for_a_quarter_of_an_hour(tmp_path: Path, later_s: int) -> None:
     settings = Settings(tmp_path / "data", HOME / "procedures")
     run = build(settings)
-    with Store(settings.data, settings.migrations, "test") as store:
+    with SqliteStore(settings.data, settings.migrations, "test") as store:
         live = Service(store).run(run)
         there = Situation(live.prepared, live.state, SHOWN_S + later_s)
     leads = {view.designator: view.lead_s for view in there.crew}
@@ -39,7 +39,7 @@ def test_the_demo_shows_what_it_should_for_a_quarter_of_an_hour(tmp_path: Path, 
 def test_the_demo_has_finished_rehearsals_that_say_that_nobody_did_them(tmp_path: Path) -> None:
     settings = Settings(tmp_path / "data", HOME / "procedures")
     shown = build(settings)
-    with Store(settings.data, settings.migrations, "test") as store:
+    with SqliteStore(settings.data, settings.migrations, "test") as store:
         finished = keep_finished(store)
         service = Service(store)
         assert shown == 1, "the shown one keeps its number"

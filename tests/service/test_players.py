@@ -24,7 +24,6 @@ from app.service.runs import Service
 from app.settings import HOME
 from app.store.library import Origin
 from app.store.playing import played
-from app.web.keys import new_key
 from tests.service.making import BEGUN, SAMPLES, SetClock, sender, small_run, store
 
 SEED = 7
@@ -59,7 +58,7 @@ def _told(log: list[Logged]) -> list[tuple[int | None, str, Event]]:
 def _opened(folder: Path, clock: SetClock) -> Iterator[tuple[Service, Players]]:
     with store(folder) as opened:
         service = Service(opened, clock.server())
-        yield service, Players(service, new_key)
+        yield service, Players(service)
 
 
 def _play(service: Service, players: Players, clock: SetClock, run: int, until_s: float = 40_000) -> None:
@@ -117,7 +116,7 @@ def test_a_server_that_was_started_anew_goes_on_from_the_log(tmp_path: Path) -> 
 
 
 def test_a_clock_set_forward_has_what_was_due_meanwhile_entered_late(service: Service) -> None:
-    players, run = Players(service, new_key), _start(service)
+    players, run = Players(service), _start(service)
     players.play()
     service.order(run, RuleClock(to_s=3600), sender()).result()
     players.play()
@@ -127,7 +126,7 @@ def test_a_clock_set_forward_has_what_was_due_meanwhile_entered_late(service: Se
 
 
 def test_who_did_it_and_that_it_was_simulated_stands_in_the_log(service: Service, clock: SetClock) -> None:
-    players, run = Players(service, new_key), _start(service)
+    players, run = Players(service), _start(service)
     clock.at_s = 1_200
     players.play()
     entered = [each for each in service.run(run).log if each.station == "simulated"]
@@ -136,7 +135,7 @@ def test_who_did_it_and_that_it_was_simulated_stands_in_the_log(service: Service
 
 
 def test_a_stopped_clock_stops_them(service: Service, clock: SetClock) -> None:
-    players, run = Players(service, new_key), _start(service)
+    players, run = Players(service), _start(service)
     service.order(run, RuleClock(0), sender()).result()
     clock.at_s = 5_000
     players.play()
@@ -144,7 +143,7 @@ def test_a_stopped_clock_stops_them(service: Service, clock: SetClock) -> None:
 
 
 def test_a_trainee_between_them_is_waited_for(service: Service, clock: SetClock) -> None:
-    players, run = Players(service, new_key), _start(service, who=("EV2", "ARM", "GROUND"))
+    players, run = Players(service), _start(service, who=("EV2", "ARM", "GROUND"))
     clock.at_s = 4_000
     players.play()
     assert not service.run(run).state.done, "EV1 and EV2 go out together, and EV1 is a trainee"
@@ -157,7 +156,7 @@ def test_live_runs_ended_ones_and_those_without_players_are_left_alone(service: 
     service.order(ended, EndRun("enough"), sender()).result()
     before = {run: len(service.run(run).log) for run in (live, plain, ended)}
     clock.at_s = 3_000
-    Players(service, new_key).play()
+    Players(service).play()
     assert {run: len(service.run(run).log) for run in before} == before
     assert service.store.read(played) == ()
 
@@ -168,12 +167,12 @@ def test_an_imported_run_is_a_record_and_nobody_plays_it(service: Service, clock
     service.run(run).stored = replace(stored, origin=Origin(3, BEGUN, "Ann", "run.jsonl"))
     before = len(service.run(run).log)
     clock.at_s = 3_000
-    Players(service, new_key).play()
+    Players(service).play()
     assert len(service.run(run).log) == before
 
 
 def test_players_set_while_the_server_runs_begin_at_the_next_look(service: Service, clock: SetClock) -> None:
-    players, run = Players(service, new_key), small_run(service)
+    players, run = Players(service), small_run(service)
     players.play()
     clock.at_s = 30
     service.order(run, SetPlayers(("EV1",), SEED), sender()).result()
@@ -193,7 +192,7 @@ def test_what_is_refused_is_logged_once_and_the_rest_goes_on(
         return (wrong,) if "rig/1" in situation.state.done else (wrong, right)
 
     monkeypatch.setattr("app.core.simulating.acts", coming)
-    players = Players(service, new_key)
+    players = Players(service)
     clock.at_s = 60
     with caplog.at_level(logging.WARNING):
         for _ in range(5):
@@ -217,7 +216,7 @@ def test_a_store_that_is_closed_is_the_end_of_it_without_a_word(
 
 
 def test_after_a_stop_nothing_more_is_entered(service: Service, clock: SetClock) -> None:
-    players, run = Players(service, new_key), _start(service)
+    players, run = Players(service), _start(service)
     before = len(service.run(run).log)
     clock.at_s = 3_000
     players.stop()

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from app.store import journal, library
+from app.store.sqlite_store import SqliteStore
 from app.store.store import Store
 from tests.store.making import MIGRATIONS, SENT, a_run, entry
 
@@ -14,7 +15,7 @@ AT_ONCE = 8
 
 
 def main(folder: str) -> None:
-    with Store(Path(folder), MIGRATIONS, address="a test") as store:
+    with SqliteStore(Path(folder), MIGRATIONS, address="a test") as store:
         runs = store.read(library.runs)
         run = runs[0].run if runs else a_run(store)
         first, _ = store.read(lambda conn: journal.head(conn, run))

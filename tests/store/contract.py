@@ -125,7 +125,7 @@ class StoreContract:
         for said in (name, name[:4], f" {name[:12].upper()} "):
             assert store.read(partial(library.get, prefix=said)).text == "one"
 
-    @pytest.mark.parametrize("said", ["", "abc", "%%%%", "____", "0" * 64])
+    @pytest.mark.parametrize("said", ["", "abc", "%%%%", "____", "0" * 64, "\x00" * 4, "\ufffe" * 4])
     def test_what_names_no_revision_is_refused(self, store: Store, said: str) -> None:
         a_run(store, "one")
         with pytest.raises(NoSuchRevision):
@@ -153,6 +153,31 @@ class StoreContract:
     def test_a_run_needs_a_stored_revision(self, store: Store) -> None:
         with pytest.raises(NoSuchRevision):
             store.write(lambda conn: library.create_run(conn, "0" * 64, "live", NOON, NOON)).result()
+
+    def test_runs_are_numbered_without_a_gap_though_one_was_not_stored(self, store: Store) -> None:
+        first = a_run(store)
+
+        def half(conn: Connection) -> None:
+            library.create_run(conn, library.hash_of("procedure: mast"), "live", NOON, NOON)
+            raise ZeroDivisionError("in the middle")
+
+        with pytest.raises(ZeroDivisionError):
+            store.write(half).result()
+        assert (first, a_run(store)) == (1, 2)
+
+    def test_who_is_alone_has_every_turn_and_hears_nothing_of_itself(self, store: Store) -> None:
+        heard: list[str] = []
+        store.hear(heard.append)
+        store.write(lambda conn: store.tell(conn, "run 1")).result()
+        assert store.turn("players")
+        assert store.turn("players")
+        store.close()
+        assert "run 1" not in heard
+
+    def test_its_utc_goes_on(self, store: Store) -> None:
+        before = store.utc()
+        assert before.tzinfo is not None
+        assert timedelta(0) <= store.utc() - before < timedelta(minutes=1)
 
     def test_a_read_sees_one_moment(self, store: Store) -> None:
         run = a_run(store)

@@ -21,7 +21,7 @@ from app.service.values import Sender
 from app.settings import HOME
 from app.store.engine import FILE_NAME
 from app.store.sound import GUARDED
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from tests.service.making import ANGLE, SMALL, SetClock
 
 DUMPS = Path(__file__).parents[1] / "data" / "released"
@@ -70,7 +70,7 @@ def populate(data: Path) -> None:
     Two people as well, one of them signed in.
     """
     clock, keys = SetClock(), map(_key, count(1))
-    with Store(data, HOME / "migrations", "a release") as store:
+    with SqliteStore(data, HOME / "migrations", "a release") as store:
         service = Service(store, clock.server())
         _demo_run(service, clock, keys)
         _small_run(service, clock, keys)

@@ -16,7 +16,7 @@ from app.store.backup import copy, fault_of
 from app.store.engine import FILE_NAME
 from app.store.faults import NotSafe
 from app.store.keeping import keep
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from tests.disks import on, small_disk
 from tests.served import ROOT, environment
 from tests.store.making import MIGRATIONS, a_run, append
@@ -28,7 +28,7 @@ NOW = datetime(2031, 5, 4, 12, 0, tzinfo=UTC)
 @pytest.fixture
 def source(tmp_path: Path) -> Path:
     """A closed store with a run of forty events."""
-    with Store(tmp_path / "data", MIGRATIONS) as store:
+    with SqliteStore(tmp_path / "data", MIGRATIONS) as store:
         run = a_run(store)
         for number in range(40):
             append(store, run, f"k{number}")

@@ -15,7 +15,7 @@ from pathlib import Path
 from app.store import journal
 from app.store.backup import fault_of
 from app.store.engine import FILE_NAME
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from app.store.verifying import verify
 from tests.store.making import MIGRATIONS
 
@@ -44,7 +44,7 @@ def test_every_acknowledged_key_survives_being_killed(tmp_path: Path) -> None:
     acknowledged: set[str] = set()
     for _ in range(CYCLES):
         acknowledged.update(_killed_while_appending(tmp_path, pick.uniform(0.02, 0.25)))
-        with Store(tmp_path, MIGRATIONS) as store:
+        with SqliteStore(tmp_path, MIGRATIONS) as store:
             log = store.read(lambda conn: journal.read(conn, 1))
             assert store.read(lambda conn: verify(conn, 1)).fault is None
         with closing(sqlite3.connect(tmp_path / FILE_NAME)) as raw:

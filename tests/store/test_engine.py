@@ -84,7 +84,7 @@ def test_no_stored_row_is_changed_deleted_or_replaced(store: Store, table: str) 
 def test_no_table_is_other_than_strict(store: Store) -> None:
     rows = store.read(lambda conn: conn.exec_driver_sql("SELECT name, strict FROM pragma_table_list").all())
     ours = {row.name: row.strict for row in rows if not row.name.startswith("sqlite_")}
-    strict = ("revision", "run", "receipt", "event", "person", "session", "origin")
+    strict = ("revision", "run", "receipt", "event", "person", "session", "origin", "kept")
     assert ours == dict.fromkeys(strict, 1) | {"alembic_version": 0}
 
 

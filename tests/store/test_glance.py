@@ -13,6 +13,7 @@ from app.store.engine import FILE_NAME, driver
 from app.store.faults import Damaged, NoDatabase, StoreFailed
 from app.store.glance import look
 from app.store.sound import soundness
+from app.store.sqlite_store import SqliteStore
 from app.store.store import Store
 from tests.disks import on, small_disk
 from tests.store.making import MIGRATIONS, a_run, append
@@ -65,7 +66,7 @@ def test_a_look_makes_no_checkpoint_even_if_it_is_told_to(store: Store, how: str
 
 def test_the_last_look_to_close_leaves_what_a_killed_server_left(data: Path, tmp_path: Path) -> None:
     """A log beside the file that nobody has emptied yet: it is the next server's to do."""
-    with Store(data, MIGRATIONS) as store:
+    with SqliteStore(data, MIGRATIONS) as store:
         append(store, 1, "only in the log")
         names = (FILE_NAME, f"{FILE_NAME}-wal")
         for name in names:
@@ -78,13 +79,13 @@ def test_the_last_look_to_close_leaves_what_a_killed_server_left(data: Path, tmp
 
 
 def test_a_server_stops_and_starts_while_somebody_looks(data: Path) -> None:
-    with Store(data, MIGRATIONS) as store:
+    with SqliteStore(data, MIGRATIONS) as store:
         append(store, 1, "k1")
     with look(data / FILE_NAME, MIGRATIONS) as conn:
-        with Store(data, MIGRATIONS) as store:
+        with SqliteStore(data, MIGRATIONS) as store:
             append(store, 1, "k2")
         assert soundness(conn).runs[1].events == 53
-    with Store(data, MIGRATIONS) as store:
+    with SqliteStore(data, MIGRATIONS) as store:
         assert append(store, 1, "k3")[0].seq == 55
 
 

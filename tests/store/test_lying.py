@@ -14,7 +14,7 @@ from app.store.engine import FILE_NAME
 from app.store.faults import DataInUse, StoreFailed, StoreFull
 from app.store.lying import lying
 from app.store.sound import soundness
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from tests.disks import on, small_disk
 from tests.harm.small_disk import SmallDisk
 from tests.store.making import MIGRATIONS, append
@@ -35,7 +35,7 @@ def killed(data: Path, tmp_path: Path) -> Path:
     """What a killed server left, copied without the file that says what is in the log: run 1 has 53 events."""
     folder = tmp_path / "killed"
     folder.mkdir()
-    with Store(data, MIGRATIONS) as store:
+    with SqliteStore(data, MIGRATIONS) as store:
         append(store, 1, "only in the log")
         for name in (FILE_NAME, WAL):
             shutil.copyfile(data / name, folder / name)
@@ -116,7 +116,7 @@ def test_the_copy_is_gone_after_the_look(killed: Path, tmp_path: Path, monkeypat
 
 def test_a_database_that_a_server_has_is_not_read_as_it_lies(data: Path) -> None:
     with (
-        Store(data, MIGRATIONS),
+        SqliteStore(data, MIGRATIONS),
         pytest.raises(StoreFailed, match=r"a server has it\. Make room"),
         lying(data / FILE_NAME),
     ):
@@ -125,8 +125,8 @@ def test_a_database_that_a_server_has_is_not_read_as_it_lies(data: Path) -> None
 
 def test_no_server_begins_while_a_database_is_read_as_it_lies(data: Path) -> None:
     with lying(data / FILE_NAME), lying(data / FILE_NAME), pytest.raises(DataInUse):
-        Store(data, MIGRATIONS)
-    with Store(data, MIGRATIONS) as store:
+        SqliteStore(data, MIGRATIONS)
+    with SqliteStore(data, MIGRATIONS) as store:
         assert append(store, 1, "k1")[0].seq == 53
 
 

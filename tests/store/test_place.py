@@ -19,7 +19,7 @@ from app.store.engine import FILE_NAME
 from app.store.faults import DataInUse, NetworkFolder, NoDatabase
 from app.store.owner import LOCK_NAME, Owner, refuse_owned
 from app.store.place import prepare, refuse_network, replace_private
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from tests.store.making import MIGRATIONS, a_run
 
 ROOT = Path(__file__).parents[2]
@@ -70,10 +70,10 @@ def test_a_folder_that_holds_other_things_keeps_its_mode_and_ours_does_not(tmp_p
 
 
 def test_loose_modes_of_an_existing_database_are_tightened(tmp_path: Path) -> None:
-    Store(tmp_path, MIGRATIONS).close()
+    SqliteStore(tmp_path, MIGRATIONS).close()
     for file in (tmp_path, *tmp_path.iterdir()):
         file.chmod(0o777)
-    with Store(tmp_path, MIGRATIONS) as store:
+    with SqliteStore(tmp_path, MIGRATIONS) as store:
         a_run(store)
         assert {stat.S_IMODE(file.stat().st_mode) for file in tmp_path.iterdir()} == {0o600}
         assert stat.S_IMODE(tmp_path.stat().st_mode) == 0o700
@@ -131,18 +131,18 @@ def test_a_second_server_stops_within_two_seconds_and_the_directory_is_free_when
     with _server(tmp_path) as first:
         began = time.monotonic()
         with pytest.raises(DataInUse, match=f"process {first.pid} at a test"):
-            Store(tmp_path, MIGRATIONS)
+            SqliteStore(tmp_path, MIGRATIONS)
         assert time.monotonic() - began < 2
         first.send_signal(signal.SIGKILL)
         first.wait()
-    Store(tmp_path, MIGRATIONS).close()
+    SqliteStore(tmp_path, MIGRATIONS).close()
 
 
 @pytest.mark.parametrize("make", [os.mkfifo, os.mkdir])
 def test_what_is_no_file_is_refused_at_once(tmp_path: Path, make: Callable[[Path], None]) -> None:
     make(tmp_path / FILE_NAME)
     with pytest.raises(NoDatabase, match="is not a file"):
-        Store(tmp_path, MIGRATIONS)
+        SqliteStore(tmp_path, MIGRATIONS)
 
 
 def test_a_link_to_a_network_file_system_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -18,10 +18,11 @@ from app.store.migrate import downgrade
 from app.store.refilling import Cut
 from app.store.restoring import restore
 from app.store.sound import soundness
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from app.store.verifying import verify
 from tests.service.making import SetClock, small_run, store
 from tests.service.recorded import recorded
+from tests.store.loosening import loosened
 from tests.store.making import MIGRATIONS
 
 NOW = datetime(2031, 6, 1, tzinfo=UTC)
@@ -42,18 +43,6 @@ def kept(tmp_path: Path) -> Path:
     return tmp_path / "kept" / "data"
 
 
-def loosened(data: Path, *statements: str) -> None:
-    """Change the file as somebody would who takes the guards away and puts them back."""
-    with closing(sqlite3.connect(data / FILE_NAME, isolation_level=None)) as raw:
-        guards = raw.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
-        for name, _ in guards:
-            raw.execute(f"DROP TRIGGER {name}")
-        for said in statements:
-            assert raw.execute(said).rowcount > 0, said
-        for _, said in guards:
-            raw.execute(said)
-
-
 def test_it_verifies_from_outside_while_nobody_serves(kept: Path) -> None:
     with look(kept / FILE_NAME, MIGRATIONS) as conn:
         found = soundness(conn)
@@ -68,14 +57,14 @@ def test_it_verifies_from_outside_while_nobody_serves(kept: Path) -> None:
     "INSERT INTO origin VALUES (1, 9, '2031-05-04T07:00:00.000Z', 'Ana', 'x')",
 ])  # fmt: skip
 def test_a_change_of_it_shows(kept: Path, change: str) -> None:
-    loosened(kept, change)
+    loosened(kept / FILE_NAME, change)
     with look(kept / FILE_NAME, MIGRATIONS) as conn:
         assert soundness(conn).faults() != ()
 
 
 @pytest.mark.parametrize("act", ["UPDATE origin SET at_origin = 4", "DELETE FROM origin"])
 def test_where_it_came_from_can_t_be_changed(kept: Path, act: str) -> None:
-    with Store(kept, MIGRATIONS) as opened, pytest.raises(DBAPIError, match="never changed or deleted"):
+    with SqliteStore(kept, MIGRATIONS) as opened, pytest.raises(DBAPIError, match="never changed or deleted"):
         opened.write(lambda conn: conn.exec_driver_sql(act)).result()
 
 
@@ -88,13 +77,13 @@ def test_a_guard_of_its_table_that_was_taken_out_is_missed(kept: Path) -> None:
 
 @pytest.mark.parametrize("cut", [None, Cut(2, 6), Cut(1, 1)])
 def test_a_backup_of_it_is_restored_whole_or_cut(kept: Path, tmp_path: Path, cut: Cut | None) -> None:
-    with Store(kept, MIGRATIONS) as opened:
+    with SqliteStore(kept, MIGRATIONS) as opened:
         opened.backup(tmp_path / "backup.sqlite3")
         wanted = opened.read(lambda conn: library.run(conn, 2))
     made = restore(tmp_path / "backup.sqlite3", tmp_path / "restored", MIGRATIONS, NOW, cut)
     assert made.found.faults() == ()
     ends = cut.seq if cut is not None and cut.run == 2 else 13
-    with Store(made.folder, MIGRATIONS) as again:
+    with SqliteStore(made.folder, MIGRATIONS) as again:
         assert again.read(lambda conn: library.run(conn, 2)) == wanted
         found = again.read(lambda conn: verify(conn, 2))
         assert (found.ok, found.events) == (True, ends)

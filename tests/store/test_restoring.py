@@ -20,9 +20,10 @@ from app.store.owner import Owner
 from app.store.place import STAGE
 from app.store.refilling import Cut
 from app.store.restoring import CannotRestore, Restored
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from app.store.verifying import verify
 from tests.service.making import SetClock, sender
+from tests.store.loosening import loosened
 from tests.store.making import MIGRATIONS, a_run, append
 from tests.store.released import populated, released, rows_of, told
 
@@ -44,19 +45,6 @@ def restored(backup: Path, to: Path, run: int | None = None, seq: int = 0) -> Re
     return restoring.restore(backup, to, MIGRATIONS, NOW, None if run is None else Cut(run, seq))
 
 
-def loosened(file: Path, *statements: str) -> Path:
-    """Change a file as somebody would who takes the triggers away first and puts them back."""
-    with closing(sqlite3.connect(file, isolation_level=None)) as raw:
-        guards = raw.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
-        for name, _ in guards:
-            raw.execute(f"DROP TRIGGER {name}")
-        for said in statements:
-            assert raw.execute(said).rowcount > 0, said
-        for _, said in guards:
-            raw.execute(said)
-    return file
-
-
 @pytest.mark.parametrize("revision", released())
 def test_a_whole_restore_has_every_row_and_no_session(tmp_path: Path, revision: str) -> None:
     file = told(revision, tmp_path / "old") / FILE_NAME
@@ -67,7 +55,7 @@ def test_a_whole_restore_has_every_row_and_no_session(tmp_path: Path, revision: 
     assert sorted(each.name for each in made.folder.iterdir()) == ["leadline.lock", FILE_NAME]
     assert stat.S_IMODE(made.folder.stat().st_mode) == 0o700
     assert stat.S_IMODE((made.folder / FILE_NAME).stat().st_mode) == 0o600
-    with Store(made.folder, MIGRATIONS) as store:
+    with SqliteStore(made.folder, MIGRATIONS) as store:
         assert append(store, 1, "a new key")[0].seq == ENDS[1] + 1
         assert store.read(lambda conn: verify(conn, 1)).fault is None
 
@@ -85,20 +73,20 @@ def test_accounts_come_along_and_sessions_do_not_even_as_traces(tmp_path: Path, 
 
 def test_people_that_an_older_release_keeps_aside_come_along(tmp_path: Path, backup: Path) -> None:
     with closing(sqlite3.connect(backup)) as raw:
-        raw.executescript("DROP TABLE origin; DROP INDEX ix_event_by; "
+        raw.executescript("DROP TABLE kept; DROP TABLE origin; DROP INDEX ix_event_by; "
                           "DROP TABLE session; ALTER TABLE person RENAME TO person_0002; "
                           "UPDATE alembic_version SET version_num = '0001'")  # fmt: skip
     for name, cut in (("whole", (None, 0)), ("cut", (1, 20))):
         folder = restored(backup, tmp_path / name, *cut).folder
         assert rows_of(folder / FILE_NAME, ("person_0002",)) == rows_of(backup, ("person_0002",))
-        with Store(folder, MIGRATIONS) as store:
+        with SqliteStore(folder, MIGRATIONS) as store:
             assert store.read(lambda conn: conn.exec_driver_sql("SELECT count(*) FROM person").scalar()) == 2
 
 
 @pytest.mark.parametrize("run", ENDS)
 def test_a_log_restored_to_any_event_is_the_log_up_to_there(tmp_path: Path, backup: Path, run: int) -> None:
     whole = rows_of(backup)
-    with Store(restored(backup, tmp_path / "whole").folder, MIGRATIONS) as store:
+    with SqliteStore(restored(backup, tmp_path / "whole").folder, MIGRATIONS) as store:
         log = store.read(lambda conn: journal.read(conn, run))
     for seq in range(1, ENDS[run] + 1):
         if log[seq - 1].key == (log[seq].key if seq < len(log) else ""):
@@ -119,10 +107,10 @@ def test_a_log_restored_to_any_event_is_the_log_up_to_there(tmp_path: Path, back
 
 @pytest.mark.parametrize(("run", "seq"), [(1, 1), (1, 30), (2, 5), (2, 9), (3, 1)])
 def test_a_run_restored_to_an_event_is_carried_on(tmp_path: Path, backup: Path, run: int, seq: int) -> None:
-    with Store(restored(backup, tmp_path / "whole").folder, MIGRATIONS) as store:
+    with SqliteStore(restored(backup, tmp_path / "whole").folder, MIGRATIONS) as store:
         log = store.read(lambda conn: journal.read(conn, run))
         left_out = {one.key for one in log[seq:]}
-    with Store(restored(backup, tmp_path / "new", run, seq).folder, MIGRATIONS) as store:
+    with SqliteStore(restored(backup, tmp_path / "new", run, seq).folder, MIGRATIONS) as store:
         service = Service(store, SetClock(20_000).server())
         assert service.run(run).state == fold(log[:seq])
         outcome = service.order(run, AddNote("carried on", None, None), sender()).result()
@@ -184,7 +172,7 @@ def test_answers_without_events_go_with_the_log_that_they_were_given_on(tmp_path
 
 
 def test_steps_of_the_clock_that_are_left_out_are_told(tmp_path: Path, backup: Path) -> None:
-    with Store(restored(backup, tmp_path / "whole").folder, MIGRATIONS) as store:
+    with SqliteStore(restored(backup, tmp_path / "whole").folder, MIGRATIONS) as store:
         log = store.read(lambda conn: journal.read(conn, 2))
     (step,) = [one.seq for one in log if type(one.event).__name__ == "ClockStepped"]
     assert restored(backup, tmp_path / "before", 2, step - 1).stepped_ms == 3_600_000
@@ -193,7 +181,7 @@ def test_steps_of_the_clock_that_are_left_out_are_told(tmp_path: Path, backup: P
 
 def test_only_an_empty_or_a_new_folder_is_taken(tmp_path: Path, backup: Path) -> None:
     used, other, file, empty = (tmp_path / name for name in ("used", "other", "file", "empty"))
-    with Store(used, MIGRATIONS) as store:
+    with SqliteStore(used, MIGRATIONS) as store:
         a_run(store)
     other.mkdir()
     (other / "letter").write_text("mine")

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from app.store.engine import FILE_NAME
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from tests.harm import upgrades
 from tests.harm.upgrades import faults_of, kept_rows, killed
 from tests.store.making import MIGRATIONS
@@ -26,7 +26,7 @@ def test_a_released_file_opens_with_every_row(tmp_path: Path, revision: str) -> 
     assert {name: len(rows) for name, rows in before.items() if name != "person"} == {
         "revision": 2, "run": 3, "receipt": 59, "event": 64,
     }  # fmt: skip
-    with Store(data, MIGRATIONS) as store:
+    with SqliteStore(data, MIGRATIONS) as store:
         assert (store.backup_made is None) == (revision == released()[-1])
     assert kept_rows(data) == before
     assert faults_of(data) == ()
@@ -93,7 +93,7 @@ def test_an_upgrade_in_two_halves_would_be_found_by_killing_it(tmp_path: Path) -
 
 
 def test_the_newest_file_has_the_tables_that_a_new_folder_gets(tmp_path: Path) -> None:
-    Store(tmp_path / "new", MIGRATIONS).close()
+    SqliteStore(tmp_path / "new", MIGRATIONS).close()
     told(released()[-1], tmp_path / "told")
     made = []
     for name in ("new", "told"):

@@ -14,7 +14,7 @@ from app.core.events import NoteAdded, RunStarted, StepMarked
 from app.core.heads import HeadFault
 from app.store import engine, journal
 from app.store.engine import FILE_NAME
-from app.store.store import Store
+from app.store.sqlite_store import SqliteStore
 from app.store.verifying import Verified, verify
 from tests.harm import tampering
 from tests.harm.damaging import damaged_files
@@ -27,7 +27,7 @@ Tamper = Callable[[sqlite3.Connection], object]
 @pytest.fixture
 def data(tmp_path: Path) -> Path:
     """A closed store with one run of five events under four keys."""
-    with Store(tmp_path, MIGRATIONS) as store:
+    with SqliteStore(tmp_path, MIGRATIONS) as store:
         run = a_run(store)
         append(store, run, "k1", (RunStarted("ab" * 32, "live", "2031-05-04T12:00:00Z"),))
         append(store, run, "k2", (StepMarked("mast/1"), StepMarked("mast/2", (("bar", 207.5),))))
@@ -43,7 +43,7 @@ def _tampered(data: Path, tamper: Tamper, head: str | None = None) -> Verified:
             raw.execute(f"DROP TRIGGER {table}_no_update")
             raw.execute(f"DROP TRIGGER {table}_no_delete")
         tamper(raw)
-    with Store(data, MIGRATIONS) as store:
+    with SqliteStore(data, MIGRATIONS) as store:
         return store.read(lambda conn: verify(conn, 1, head))
 
 
@@ -143,7 +143,7 @@ def test_what_belongs_to_the_log_is_checked_too(data: Path, said: str, sentence:
 
 
 def test_a_tail_cut_off_cleanly_shows_only_against_a_head_kept_elsewhere(data: Path) -> None:
-    with Store(data, MIGRATIONS) as store:
+    with SqliteStore(data, MIGRATIONS) as store:
         kept = store.read(lambda conn: verify(conn, 1)).head
         assert store.read(lambda conn: verify(conn, 1, kept.upper())).kept_at == 5
     cut = _sql("DELETE FROM event WHERE seq = 5", "DELETE FROM receipt WHERE key = 'k4'")
@@ -151,12 +151,12 @@ def test_a_tail_cut_off_cleanly_shows_only_against_a_head_kept_elsewhere(data: P
     assert not found.ok
     assert found.fault is not None
     assert "its end was cut off" in found.fault
-    with Store(data, MIGRATIONS) as store:
+    with SqliteStore(data, MIGRATIONS) as store:
         assert store.read(lambda conn: verify(conn, 1)).ok, "without it nothing can be said"
 
 
 def test_a_log_that_went_on_past_the_kept_head_is_sound(data: Path) -> None:
-    with Store(data, MIGRATIONS) as store:
+    with SqliteStore(data, MIGRATIONS) as store:
         kept = store.read(lambda conn: verify(conn, 1)).head
         append(store, 1, "k5")
         found = store.read(lambda conn: verify(conn, 1, kept))
@@ -164,7 +164,7 @@ def test_a_log_that_went_on_past_the_kept_head_is_sound(data: Path) -> None:
 
 
 def test_a_kept_head_says_what_became_of_the_log(data: Path) -> None:
-    with Store(data, MIGRATIONS) as store:
+    with SqliteStore(data, MIGRATIONS) as store:
         whole = store.read(lambda conn: verify(conn, 1))
         logged = store.read(lambda conn: journal.read(conn, 1))
         append(store, 1, "k5")

@@ -109,3 +109,14 @@ def test_each_line_that_means_something_stands_out_three_to_one(theme: str) -> N
     share_of_it = int(re.findall(r"\.window \{ fill: color-mix\(in srgb, var\(--ahead\) (\d+)%", block)[0]) / 100
     band = [a * share_of_it + b * (1 - share_of_it) for a, b in zip(tokens["ahead"], tokens["panel"], strict=True)]
     assert _contrast(band, tokens["panel"]) >= 3
+
+
+@pytest.mark.parametrize("theme", [":root {", '[data-theme="light"] {'])
+def test_the_edge_of_what_is_pressed_or_filled_in_stands_out_three_to_one(theme: str) -> None:
+    """WCAG 2.2, 1.4.11; and 1.4.3 for each ink on each ground."""
+    tokens = _tokens(theme)
+    for ground in ("ground", "panel", "raised"):
+        for line in ("edge", "ahead", "limit"):
+            assert _contrast(tokens[line], tokens[ground]) >= 3, (line, ground)
+        for ink in ("ink", "quiet", "ahead", "behind", "even", "hold", "limit", "go"):
+            assert _contrast(tokens[ink], tokens[ground]) >= 4.5, (ink, ground)

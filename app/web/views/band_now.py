@@ -46,6 +46,34 @@ class Lift:
 
 
 @dataclass(frozen=True, slots=True)
+class Told:
+    """How far the step is, and the buttons that follow from it.
+
+    Attributes:
+        answers, marks, all_at_once: the buttons of its form beside those of the readers, in the order of their turn.
+    """
+
+    readers: tuple[Reader, ...]
+    hold: Hold | None
+    lifts: tuple[Lift, ...]
+    count: Count | None
+    call: Call | None
+    answers: tuple[Press, ...]
+    marks: tuple[Press, ...]
+    all_at_once: Press | None
+
+
+@dataclass(frozen=True, slots=True)
+class Keys:
+    """A key for each form of the band."""
+
+    press: str
+    more: str
+    no_go: str
+    accept: str
+
+
+@dataclass(frozen=True, slots=True)
 class Now:
     """The step that is next in a person's list.
 
@@ -53,8 +81,7 @@ class Now:
         state: its state word. waits: what it waits for, in words; empty when it is under way.
         passed: per cent of its duration that has passed.
         tag: ``added`` or ``get-ahead``, empty for planned work. revised: what it takes now and by plan.
-        answers, marks, all_at_once: the buttons of its form beside those of the readers, in the order of their turn.
-        main: what Enter presses, as it is sent; empty when it is the first of `lifts`, or there is nothing to press.
+        main: what Enter presses, as it is sent; empty when it is the first of the lifts, or there is nothing to press.
         due: `main` again when that is the thing to do now; else empty, and no button stands out.
         primary: nothing is open before it.
         asked: who confirms it, in words, while it was not called.
@@ -72,17 +99,10 @@ class Now:
     waits: str
     awaited_by: str
     warning: str
-    readers: tuple[Reader, ...]
     signals: tuple[Signal, ...]
     noted: tuple[str, ...]
-    hold: Hold | None
-    lifts: tuple[Lift, ...]
     readings: tuple[Reading, ...]
-    count: Count | None
-    call: Call | None
-    answers: tuple[Press, ...]
-    marks: tuple[Press, ...]
-    all_at_once: Press | None
+    told: Told
     main: str
     due: str
     primary: bool
@@ -92,10 +112,7 @@ class Now:
     task_id: str
     needs: tuple[NeedWords, ...]
     passed: float
-    key: str
-    key_more: str
-    key_no_go: str
-    key_accept: str
+    keys: Keys
 
 
 def now(situation: Situation, number: int, new_key: NewKey, person: Designator | None, own: Designator | None) -> Now:
@@ -103,11 +120,9 @@ def now(situation: Situation, number: int, new_key: NewKey, person: Designator |
     step = situation.network.steps[number]
     task = situation.procedure.task(step.task)
     state = situation.states[number]
-    started = situation.state.started.get(step.id)
-    told = _told(situation, number, own)
-    main = _main(told, person)
-    ready = not unacknowledged(situation, step) and not situation.missing_go(step)
     primary = state is StepState.UNDER_WAY
+    told = _told(situation, number, own, new_key)
+    main = _main(told, person)
     return Now(
         id=step.id,
         task=task.title,
@@ -121,59 +136,49 @@ def now(situation: Situation, number: int, new_key: NewKey, person: Designator |
         waits=waits_words(situation, number),
         awaited_by=awaited_by(situation, number),
         warning=step.warning,
-        readers=told.readers,
         signals=cautions(step),
         noted=notes_on(situation, step.id),
-        hold=told.hold,
-        lifts=tuple(
-            Lift(each, each.lifts, new_key()) for each in (told.hold.callers if told.hold else ()) if each.lifts
-        ),
         readings=readings(situation, step),
-        count=told.count,
-        call=told.call,
-        answers=told.answers,
-        marks=told.marks,
-        all_at_once=_all_at_once(told.count),
+        told=told,
         main=main,
-        due=main if primary and (ready or main not in {each.do for each in told.marks}) else "",
+        due=main if primary and _is_due(situation, step, told, main) else "",
         primary=primary,
         asked=f"{step.confirm_by} confirms it." if step.confirm_by and not told.call else "",
-        started=None if started is None else clock(started),
+        started=_started(situation, step),
         may_put_off=task.may_put_off,
         task_id=task.id,
         needs=needs_words(situation, step.task),
         passed=meters(situation).get(person, 0.0) if person and primary else 0.0,
-        key=new_key(),
-        key_more=new_key(),
-        key_no_go=new_key(),
-        key_accept=new_key(),
+        keys=Keys(new_key(), new_key(), new_key(), new_key()),
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Told:
-    """How far the step is, and the buttons that follow from it."""
-
-    readers: tuple[Reader, ...]
-    hold: Hold | None
-    count: Count | None
-    call: Call | None
-    answers: tuple[Press, ...]
-    marks: tuple[Press, ...]
+def _started(situation: Situation, step: Step) -> str | None:
+    started = situation.state.started.get(step.id)
+    return None if started is None else clock(started)
 
 
-def _told(situation: Situation, number: int, own: Designator | None) -> _Told:
+def _is_due(situation: Situation, step: Step, told: Told, main: str) -> bool:
+    """Nothing that must come before the step is left, or `main` is that."""
+    ready = not unacknowledged(situation, step) and not situation.missing_go(step)
+    return ready or main not in {each.do for each in told.marks}
+
+
+def _told(situation: Situation, number: int, own: Designator | None, new_key: NewKey) -> Told:
     step = situation.network.steps[number]
     found, counted, called = hold(situation, number, own), count(situation, step), call(situation, step)
-    goes = [each.press for each in (found.callers if found else ()) if each.press]
+    callers = found.callers if found else ()
+    goes = [each.press for each in callers if each.press]
     confirms = [confirm(step, own)] if called and called.confirms else []
-    return _Told(
+    return Told(
         readers(situation, step, own),
         found,
+        tuple(Lift(each, each.lifts, new_key()) for each in callers if each.lifts),
         counted,
         called,
         (*goes, *(each for each in confirms if each)),
         _marks(step, counted, called),
+        _all_at_once(counted),
     )
 
 
@@ -192,13 +197,13 @@ def _all_at_once(counted: Count | None) -> Press | None:
     return Press("mark", f"All {counted.of}")
 
 
-def _main(told: _Told, person: Designator | None) -> str:
+def _main(told: Told, person: Designator | None) -> str:
     """A warning is read before a go is given, and a go is given before a mark. The band's own person reads first."""
     readers = [each.press for each in told.readers if each.press]
     own = [each for each in readers if each.do == f"acknowledge:{person}"]
     first = [*own, *readers, *told.answers]
     if first:
         return first[0].do
-    if told.hold and any(each.lifts for each in told.hold.callers):
+    if told.lifts:
         return ""
     return told.marks[0].do if told.marks else ""

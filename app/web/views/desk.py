@@ -1,12 +1,13 @@
 """The Desk: a band per person, with the step now, the buttons that are due, and what comes next."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from app.core.procedure import Designator, StepId
 from app.core.situation import Situation
 from app.core.times import clock
 from app.core.turn_back import limit_s
-from app.core.undoing import last_press
+from app.core.undoing import Press, last_of, undoable
 from app.web import keys
 from app.web.charts import Strip, TimeLine, axis, strip, time_line
 from app.web.views.band_now import Now, now
@@ -77,22 +78,29 @@ class Desk:
 def desk(situation: Situation, new_key: NewKey) -> Desk:
     """A band for each of the crew in file order, and one for the steps of nobody while any is open or done."""
     scale = axis(situation.plan.end_s, situation.projection.end_s, limit_s(situation))
+    presses = undoable(situation)
     bands = [
-        _band(situation, seat, new_key, strip(situation, seat, scale), None)
+        _band(situation, seat, new_key, presses, strip(situation, seat, scale), None)
         for seat in range(len(situation.network.crew))
     ]
     nobody = _nobody(situation)
     if nobody:
-        bands.append(_nobody_band(situation, nobody, new_key, len(bands)))
+        bands.append(_nobody_band(situation, nobody, new_key, presses, len(bands)))
     return Desk(time_line(situation, scale), tuple(bands))
 
 
 def band(situation: Situation, designator: Designator, new_key: NewKey) -> Band:
     """One person's band alone, at their own console. Raises ValueError for somebody who is not of the crew."""
-    return _band(situation, situation.network.crew.index(designator), new_key, None, designator)
+    return _band(situation, situation.network.crew.index(designator), new_key, undoable(situation), None, designator)
 
 
-def _band(situation: Situation, seat: int, new_key: NewKey, drawn: Strip | None, own: Designator | None) -> Band:
+Presses = Mapping[int, Press]
+"""What can be undone, by step number."""
+
+
+def _band(
+    situation: Situation, seat: int, new_key: NewKey, presses: Presses, drawn: Strip | None, own: Designator | None
+) -> Band:
     person = situation.procedure.crew[seat]
     view = situation.crew[seat]
     steps = situation.network.lists[seat]
@@ -105,7 +113,7 @@ def _band(situation: Situation, seat: int, new_key: NewKey, drawn: Strip | None,
         now=now(situation, open_steps[0], new_key, person.designator, own) if open_steps else None,
         coming=tuple(_next(situation, step) for step in open_steps[1 : 1 + NEXT_SHOWN]),
         left=max(0, len(open_steps) - 1 - NEXT_SHOWN),
-        undo=_undo(situation, person.designator, new_key),
+        undo=_undo(situation, presses, person.designator, new_key),
         correction=_correction(situation, list(steps), new_key),
         strip=drawn,
         own=own is not None,
@@ -117,7 +125,7 @@ def _nobody(situation: Situation) -> list[int]:
     return [step for step in situation.network.order if not situation.network.people[step]]
 
 
-def _nobody_band(situation: Situation, steps: list[int], new_key: NewKey, seat: int) -> Band:
+def _nobody_band(situation: Situation, steps: list[int], new_key: NewKey, presses: Presses, seat: int) -> Band:
     open_steps = sorted(
         (step for step in steps if situation.is_open(step)), key=lambda step: situation.projection.times(step)
     )
@@ -129,7 +137,7 @@ def _nobody_band(situation: Situation, steps: list[int], new_key: NewKey, seat: 
         now=now(situation, open_steps[0], new_key, None, None) if open_steps else None,
         coming=tuple(_next(situation, step) for step in open_steps[1 : 1 + NEXT_SHOWN]),
         left=max(0, len(open_steps) - 1 - NEXT_SHOWN),
-        undo=_undo(situation, None, new_key),
+        undo=_undo(situation, presses, None, new_key),
         correction=_correction(situation, steps, new_key),
         strip=None,
     )
@@ -149,8 +157,8 @@ def _next(situation: Situation, number: int) -> NextStep:
     return NextStep(step.id, step.do, (*notes, awaited) if awaited else tuple(notes), tag_words(situation, step.task))
 
 
-def _undo(situation: Situation, person: Designator | None, new_key: NewKey) -> Undo | None:
-    press = last_press(situation, person)
+def _undo(situation: Situation, presses: Presses, person: Designator | None, new_key: NewKey) -> Undo | None:
+    press = last_of(situation, presses, person)
     if press is None or situation.state.ended_s is not None:
         return None
     return Undo(press.step, situation.step(press.step).do, f"{press.words} {clock(press.at_s)}", new_key())

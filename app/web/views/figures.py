@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from app.core.choices import Offer
 from app.core.procedure import StepId
@@ -26,7 +27,9 @@ class Lead:
         return SIGNS[self.tone]
 
 
+@lru_cache(4096)
 def lead(lead_s: int, within_s: int) -> Lead:
+    """Of many open steps it is the same, every second."""
     tone = "even" if abs(lead_s) <= within_s else "ahead" if lead_s > 0 else "behind"
     return Lead(lead_words(lead_s, within_s), tone)
 

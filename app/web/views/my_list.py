@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from app.core.procedure import Designator, StepId
+from app.core.procedure import Designator, StepId, TaskId
 from app.core.situation import Situation
 from app.core.times import clock
 from app.web.views.desk import Band, NewKey, band
@@ -56,8 +56,12 @@ def my_list(situation: Situation, person: Designator, new_key: NewKey) -> MyList
     own = band(situation, person, new_key)
     seat = situation.network.crew.index(person)
     numbers = situation.network.lists[seat]
+    of_task: dict[TaskId, list[int]] = {}
+    for number, step in enumerate(situation.network.steps):
+        if person in step.who:
+            of_task.setdefault(step.task, []).append(number)
     tasks = tuple(
-        _task(situation, person, task, own)
+        _task(situation, person, task, of_task[task], own)
         for task in dict.fromkeys(situation.network.steps[number].task for number in numbers)
     )
     return MyList(
@@ -71,14 +75,10 @@ def my_list(situation: Situation, person: Designator, new_key: NewKey) -> MyList
     )
 
 
-def _task(situation: Situation, person: Designator, task_id: str, own: Band) -> ListedTask:
+def _task(situation: Situation, person: Designator, task_id: TaskId, numbers: list[int], own: Band) -> ListedTask:
     task = situation.procedure.task(task_id)
     here = own.now.id if own.now else None
-    steps = tuple(
-        _step(situation, person, number, here)
-        for number, step in enumerate(situation.network.steps)
-        if step.task == task_id and person in step.who
-    )
+    steps = tuple(_step(situation, person, number, here) for number in numbers)
     return ListedTask(task.title, task.where, ", ".join(task.needs), tag_words(situation, task_id), steps)
 
 

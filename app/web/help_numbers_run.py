@@ -1,0 +1,186 @@
+"""The numbers of every page of a run, each with an example. `tests/web/test_help_numbers.py` works them out anew."""
+
+from app.web.help_number import CPM, OUR, Number
+
+OF_A_RUN = (
+    Number(
+        "lead",
+        "Team, against plan",
+        "Bar, Lead board, Handover, Home, Debrief",
+        "plan finish − projected finish",
+        (
+            ("plan finish", "01:03:00"),
+            ("projected finish", "01:06:25"),
+        ),
+        "3m 25s behind",
+        "The team will finish that much later than planned if all that is left takes its likely time. Words "
+        "say which way it is: there is never a bare sign.",
+        OUR,
+    ),
+    Number(
+        "person-lead",
+        "Lead of a person",
+        "Desk, My list, Lead board, Handover",
+        "planned finish − projected finish, of the next step of their list; after the last one, of the last",
+        (
+            ("EV1's next step", "Put the new lamp in"),
+            ("planned to finish", "00:40:00"),
+            ("projected to finish", "00:43:25"),
+        ),
+        "3m 25s behind",
+        "It says who slips. Whether that matters to the team is said by their float.",
+        OUR,
+    ),
+    Number(
+        "on-plan",
+        "On plan",
+        "everywhere a lead is shown",
+        "“on plan” when plan less projection is at most on_plan_within, either way",
+        (
+            ("on_plan_within of the procedure", "30s"),
+            ("plan less projection", "25s"),
+        ),
+        "on plan",
+        "So a lead does not flicker about nothing. Without the field in the procedure it is 1 minute.",
+        OUR,
+    ),
+    Number(
+        "finish",
+        "Finish",
+        "Bar, Lead board, Handover, Home",
+        "the latest finish of what is left, each step starting when what it waits for and its people are done, "
+        "and lasting its likely time",
+        (
+            ("Take the old lamp out, marked", "00:28:25"),
+            ("what waits for it, one after another", "15m + 5m + 8m + 10m"),
+        ),
+        "01:06:25",
+        "A step under way costs nothing until it runs over; then it costs second by second.",
+        CPM,
+    ),
+    Number(
+        "timer",
+        "Time of a step",
+        "Desk, My list",
+        "elapsed − its start, of its likely time",
+        (
+            ("elapsed", "00:30:00"),
+            ("under way since", "00:28:25"),
+        ),
+        "1m 35s of 15m",
+        "The line under the step fills up with it, and turns to another colour when it runs over. Where no "
+        "start was entered, a step is taken to be under way as soon as it can be.",
+        OUR,
+    ),
+    Number(
+        "room",
+        "Room before the limit",
+        "Lead board, Handover, Debrief",
+        "limit − projected finish",
+        (
+            ("limit", "01:10:00"),
+            ("projected finish", "01:06:25"),
+        ),
+        "3m 35s",
+        "What is left to lose. Below zero it reads “past the limit”.",
+        OUR,
+    ),
+    Number(
+        "limit",
+        "Limit",
+        "Bar, Lead board",
+        "the earliest of the limit of the procedure and the time at which each supply is at its reserve",
+        (
+            ("limit of the procedure", "01:10:00"),
+            ("EV1's battery is at its reserve", "01:04:53"),
+        ),
+        "01:04:53, EV1 battery at reserve",
+        "Where a supply sets it, its name stands beside it. Here room would be counted from the battery's time.",
+        OUR,
+    ),
+    Number(
+        "turn-back",
+        "Turn back by",
+        "Bar, Lead board, Handover",
+        "limit − the likely times of what is left of close-out, one step after another, each within its window",
+        (
+            ("limit", "01:10:00"),
+            ("Go home takes", "10m"),
+        ),
+        "01:00:00",
+        "Close-out begun at that second still ends by the limit, if it takes its likely time. The countdown "
+        "begins 30 minutes before.",
+        OUR,
+    ),
+    Number(
+        "float",
+        "Float",
+        "Lead board",
+        "latest start that leaves the projected finish where it is − projected start",
+        (
+            ("EV2's next step", "Paint it"),
+            ("projected to start", "00:22:00"),
+            ("latest start that does not move the finish", "00:36:25"),
+        ),
+        "14m 25s",
+        "So much may the person's next step slip before the team slips.",
+        CPM,
+    ),
+    Number(
+        "plan-float",
+        "Float in the plan",
+        "Plan",
+        "latest start − start",
+        (
+            ("Paint it, planned to start", "00:22:00"),
+            ("latest start", "00:33:00"),
+        ),
+        "11m",
+        "0 is critical: a minute lost there is lost to the team.",
+        CPM,
+    ),
+    Number(
+        "rate",
+        "Rate of a supply",
+        "Desk, Lead board, My list: Supplies",
+        "slope of the least-squares line through the last ten readings",
+        (
+            ("called at 00:00:00", "100 %"),
+            ("called at 00:10:00", "88 %"),
+            ("called at 00:20:00", "75.5 %"),
+            ("called at 00:30:00", "63 %"),
+        ),
+        "falls 74.1 % an hour",
+        "One reading is no rate. After “exchanged or filled” the line begins anew.",
+        "NIST/SEMATECH e-Handbook of Statistical Methods, 4.1.4.1 (from memory).",
+    ),
+    Number(
+        "reserve",
+        "At its reserve",
+        "Desk, Lead board, My list: Supplies",
+        "the moment at which that line is at the reserve",
+        (
+            ("the line", "falls 74.1 % an hour"),
+            ("last reading", "63 % at 00:30:00"),
+            ("reserve", "20 %"),
+        ),
+        "01:04:53",
+        "It moves with each reading. A line that does not fall gives no time, and says so.",
+        "NIST/SEMATECH e-Handbook of Statistical Methods, 4.1.4.1 (from memory).",
+    ),
+    Number(
+        "due",
+        "Round due",
+        "Desk, My list, Lead board: Rounds",
+        "last answer, or zero, + the interval; overdue when a tenth of the interval more has passed, at most 5 minutes",
+        (
+            ("last answer, or zero", "00:00:00"),
+            ("every", "20m"),
+            ("elapsed", "00:30:00"),
+            ("overdue from", "2m after it is due"),
+        ),
+        "overdue since 00:22:00",
+        "Announced as long before as it is overdue after.",
+        OUR,
+    ),
+)
