@@ -37,7 +37,7 @@ from app.cli_rehearse import rehearse
 from app.cli_run_files import calendar, export, import_
 from app.cli_runs import carry
 from app.cli_serve import serve_until_stopped
-from app.cli_store import Data, Database, chosen_database, no_folder, opened
+from app.cli_store import Data, Database, DemoData, chosen_database, no_folder, opened
 from app.core.marked import state_of_marks
 from app.core.report import plan_report, situation_report
 from app.core.situation import Prepared, Situation
@@ -272,7 +272,7 @@ def serve_command(
 
 
 @cli.command()
-def demo(data: Data = None, host: Host = "127.0.0.1", port: Port = 8765) -> None:
+def demo(data: DemoData = None, host: Host = "127.0.0.1", port: Port = 8765) -> None:
     """A rehearsal of the sample, well under way, with its clock running. Without --data it leaves nothing behind."""
     from app.demo import also_finished, build
     from app.serving import CannotServe, check_host, free_port

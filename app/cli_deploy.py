@@ -1,6 +1,6 @@
 """`leadline --version` and `leadline deploy`: what is installed, and the files that a keeper sets it up with."""
 
-import sys
+import sysconfig
 from enum import StrEnum
 from importlib.metadata import version
 from pathlib import Path
@@ -26,7 +26,10 @@ NAMES = {Kind.SYSTEMD: "leadline.service", Kind.NGINX: "nginx.conf"}
 def deploy(kind: Annotated[Kind, typer.Argument(help="For which of them.")]) -> None:
     """Print the file that systemd or nginx needs to run Leadline. What to change in it is said in it."""
     text = (FILES / NAMES[kind]).read_text(encoding="utf-8")
-    print(text.replace(f"{INSTALLED_AT}/", f"{sys.prefix}/"), end="")
+    place = sysconfig.get_path("scripts")
+    if kind is Kind.SYSTEMD:
+        place = place.replace("%", "%%")  # A sign of its own there: systemd.unit(5).
+    print(text.replace(f"{INSTALLED_AT}/bin", place), end="")
 
 
 def _said(asked: bool) -> None:

@@ -41,6 +41,8 @@ def new(file: Name, title: Title = "", people: People = _DEFAULT_PEOPLE) -> None
 
 def _with_ending(file: Path) -> Path:
     suffix = file.suffix.lower()
+    if not file.name:
+        fail(f"{file}: that is a folder. Name the file: NAME.yaml.", 2)
     if suffix in {".csv", ".xlsx"}:
         fail(f"{file}: a starter file is YAML. For a table there is a template: leadline template --to {file}", 2)
     return file if suffix in {".yaml", ".yml"} else file.with_name(f"{file.name}.yaml")

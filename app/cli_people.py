@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from app.service.people import People
 
 person = typer.Typer(
-    help="People with accounts: who may sign in, and what each may do. While a server runs on the data, a keeper does "
-    "this on its page /people.",
+    help="People with accounts: who may sign in, and what each may do. While a server has the data folder, a keeper "
+    "does this on its page /people.",
     no_args_is_help=True,
 )
 

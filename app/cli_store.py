@@ -34,6 +34,12 @@ Data = Annotated[
     Path | None,
     typer.Option(help="Data folder. Default: $LEADLINE_DATA, or ./leadline-data.", parser=named, metavar="DIRECTORY"),
 ]
+DemoData = Annotated[
+    Path | None,
+    typer.Option(
+        "--data", help="Data folder. Default: one that is gone afterwards.", parser=named, metavar="DIRECTORY"
+    ),
+]
 SQLITE = "sqlite"
 """What `--database` is where the data are in the folder after all, whatever the variable says."""
 

@@ -68,4 +68,7 @@ def default_also_at(environ: Mapping[str, str] = os.environ) -> tuple[str, ...]:
 def default_procedures(folder: Path | None = None) -> Path:
     """``procedures`` in the current folder if there is one, else the samples that come with Leadline."""
     here = (folder or Path.cwd()) / "procedures"
-    return here if here.is_dir() else HOME / "procedures"
+    try:
+        return here if here.is_dir() else HOME / "procedures"
+    except PermissionError:  # As where root starts it in its own home as somebody else.
+        return HOME / "procedures"

@@ -128,8 +128,12 @@ def test_it_installs_and_serves_in_a_network_of_its_own_where_nobody_else_is(unp
     words = [*apart(), python(), "-I", str(ROOT / "tests" / "cut_off.py"), str(unpacked / "install.sh")]
     words += [str(tmp_path / "leadline"), str(free_port())]
     wrong = {"PIP_INDEX_URL": "http://127.0.0.1:9/simple", "PIP_NO_INDEX": "0"}
-    done = subprocess.run(words, env=bare() | wrong, cwd=tmp_path, capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        words, env=bare() | wrong, cwd=tmp_path, capture_output=True, text=True, check=False, umask=0o077
+    )
     assert done.returncode == 0, done.stderr
+    command = tmp_path / "leadline" / "bin" / "leadline"
+    assert command.stat().st_mode & command.parent.stat().st_mode & 0o055 == 0o055, "the service's account runs it"
     found = json.loads(done.stdout)
     assert found["cut_off"] or not apart(), "another machine could be reached"
     assert f"Leadline {version('leadline')} is installed" in found["installed"]
@@ -138,7 +142,7 @@ def test_it_installs_and_serves_in_a_network_of_its_own_where_nobody_else_is(unp
     assert "Coolant pump changeout" in found["home"]
     assert found["seq"] == 2
     assert found["verify"].startswith("Run 1: 2 events, chain whole")
-    assert f"ExecStart={tmp_path / 'leadline'}/bin/leadline" in found["deploy"]
+    assert f'ExecStart="{tmp_path / "leadline"}/bin/leadline"' in found["deploy"]
     assert found["psycopg"] == "binary\n"
 
 

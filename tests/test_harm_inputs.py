@@ -11,6 +11,7 @@ import pytest
 FILES = "reading.test_hostile_files::test_a_hostile_file_is_refused_in_its_place_or_does_no_harm"
 TREE, CSV, XLSX = "reading.test_yaml_tree::", "reading.test_csv_file::", "reading.test_xlsx_file::"
 REQUESTS, ORDERS, TEXT = "web.test_bad_requests::", "web.test_bad_orders::", "web.test_hostile_text::"
+WHENCE = "web.test_whence::"
 CONNECTIONS, BOUNDS, UPLOADS = "web.test_connections::", "web.test_bounds::", "web.test_uploads::"
 SIGN_IN = "web.test_sign_in::"
 RANDOM = "reading.test_readers_random::"
@@ -145,14 +146,14 @@ HTTP: Rows = (
     ("Last-Event-ID of -1, abc, 2**70 or the future", (
         "web.test_live::test_whatever_a_browser_says_it_saw_last_it_gets_the_whole_state",
         "web.test_live_merged::test_whatever_was_seen_last_it_begins_with_the_state")),
-    ("foreign Host: 400", (f"{REQUESTS}test_a_foreign_host_is_refused",
+    ("foreign Host: 400", (f"{WHENCE}test_a_foreign_host_is_refused",
                            f"{CONNECTIONS}test_a_request_for_another_host_or_for_two_is_refused")),
-    ("foreign or missing Origin on a POST: 403", (f"{REQUESTS}test_a_post_from_a_foreign_origin_is_refused",
+    ("foreign or missing Origin on a POST: 403", (f"{WHENCE}test_a_post_from_a_foreign_origin_is_refused",
                                                   "web.test_tokens::test_a_foreign_or_missing_origin_is_refused")),
     ("a number written in another way", (f"{REQUESTS}test_a_run_has_one_address_and_no_other_reading_of_a_number",)),
     ("1,001 form fields", (f"{REQUESTS}test_1001_form_fields_are_refused",)),
     ("CVE-2025-62727 range headers", (f"{CONNECTIONS}test_ranges_of_a_file_cost_no_time",
-                                      f"{REQUESTS}test_odd_ranges_of_a_static_file_are_no_error")),
+                                      f"{WHENCE}test_odd_ranges_of_a_static_file_are_no_error")),
     ("any page and any form", ("web.test_pages_random::test_no_page_is_a_fault_of_ours",
                                "web.test_pages_random::test_no_form_is_a_fault_of_ours")),
     ("whatever the description of the API allows, and what it does not", (

@@ -1,6 +1,8 @@
 #!/bin/sh
 # Installs Leadline from the archive that this script is in: sh install.sh [FOLDER]. No network is used.
 set -u
+# Whoever runs the server is often somebody else; the data folder has rights of its own.
+umask 022
 here=$(cd -- "$(dirname -- "$0")" && pwd) || exit 1
 folder=${1:-leadline}
 version=$(cat "$here/VERSION")

@@ -27,17 +27,13 @@ class Press:
     words: str
 
 
-def last_press(situation: Situation, person: Designator | None) -> Press | None:
-    """What UndoMark would take back for this person now; None: for the steps of nobody. None if it is nothing.
+def last_of(situation: Situation, presses: Mapping[int, Press], person: Designator | None) -> Press | None:
+    """Of what is `undoable`, what UndoMark would take back for this person now; None: for the steps of nobody. None if
+    it is nothing.
 
     The last press of a person who pressed for a joint step is not theirs to take back any more once the other one has
     gone on.
     """
-    return last_of(situation, undoable(situation), person)
-
-
-def last_of(situation: Situation, presses: Mapping[int, Press], person: Designator | None) -> Press | None:
-    """The same, from what is `undoable`."""
     seat = -1 if person is None else situation.network.crew.index(person)
     own = [press for number, press in presses.items() if seat in _seats(situation, number)]
     return max(own, key=lambda press: press.seq, default=None)

@@ -5,7 +5,8 @@ that is here, so whoever brings the news, and however late, each event is taken 
 """
 
 import logging
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 
 from app.core.commands import Refusal
 from app.core.events import ClockStepped, Logged
@@ -101,14 +102,39 @@ class Held:
         live = self._runs.get(run)
         if live is None:
             return
-        with live.taking:
-            if logged[0].seq == live.state.seq + 1:
-                live.committed(logged)
-                return
-        try:
+        with self._answered(run):
+            with live.taking:
+                if self._follows(live, logged[0]):
+                    live.committed(logged)
+                    return
             self._read_on(live)
+
+    def _follows(self, live: LiveRun, first: Logged) -> bool:
+        """Whether an event stands right after what is here. By its number it may, and yet after another one's."""
+        known = live.head()
+        if first.seq != known.state.seq + 1 or not self.store.shared:
+            return first.seq == known.state.seq + 1
+        return live.stored.origin is None and journal.as_after(known.chain, live.stored.run, first) == first
+
+    def _catch_up_to(self, run: int, seq: int) -> None:
+        """What was answered before may be stored unknown to this server: the answer to its COMMIT was lost."""
+        live = self._runs.get(run)
+        if self.store.shared and live is not None and live.state.seq < seq:
+            with self._answered(run):
+                self.catch_up(run)
+
+    @contextmanager
+    def _answered(self, run: int) -> Iterator[None]:
+        """Whatever happens to the run in memory, an order in it is stored, and who sent it is to be answered."""
+        try:
+            yield
+        except RunDamaged as fault:
+            logger.warning("%s", fault)
         except StoreFault as fault:
             logger.warning("run %s is not as it is stored yet: %s", run, fault)
+            self.behind.add(run)
+        except Exception:
+            logger.exception("run %s is not as it is stored yet", run)
             self.behind.add(run)
 
     def catch_up(self, run: int) -> None:
@@ -134,7 +160,10 @@ class Held:
         """The same in every run, and in the lists: news may have been missed. Raises StoreFault."""
         self.behind |= self._runs.keys()
         for run in tuple(self._runs):
-            self.catch_up(run)
+            try:
+                self.catch_up(run)
+            except RunDamaged as fault:  # The others are not to wait for it.
+                logger.warning("%s", fault)
         self.tell_of_lists()
 
     def tell_of_lists(self) -> None:
@@ -156,12 +185,19 @@ class Held:
                 if found:
                     live.committed(found)
                 return found
+        except RunDamaged:
+            self._give_up(run)
+            raise
         except StoreFault:
             raise
         except UNREADABLE as error:
-            self._damaged.add(run)
-            self.behind.discard(run)
+            self._give_up(run)
             raise RunDamaged(damage_words(run)) from error
+
+    def _give_up(self, run: int) -> None:
+        """It is damaged: to read it again would find the same."""
+        self._damaged.add(run)
+        self.behind.discard(run)
 
     def _read_anew(self, run: int) -> Sequence[Logged]:
         """The log is another one now: a copy of the database that lacked its last entries has taken its place."""

@@ -27,6 +27,7 @@ class Neighbours:
         self._held = held
         self._people = people
         self._owed: set[str] = set()
+        self._stumbled: set[str] = set()
         self._looking = threading.Lock()
         held.store.hear(self.heard)
 
@@ -35,6 +36,7 @@ class Neighbours:
         self._owed.discard(topic)
         try:
             self._take_over(topic)
+            self._stumbled.discard(topic)
         except StoreClosed:
             pass  # The server is stopping.
         except RunDamaged as fault:  # To read it again would find the same.
@@ -42,8 +44,11 @@ class Neighbours:
         except StoreFault as fault:
             self._owed.add(topic)
             logger.warning("news of another server (%s) has to wait: %s", topic, fault)
-        except Exception:  # Whoever reads the news must live.
-            logger.exception("news of another server (%s) can't be taken over", topic)
+        except Exception:  # Whoever reads the news must live, and nobody stay signed in for it.
+            self._owed.add(topic)
+            if topic not in self._stumbled:  # It is tried each second, and told of once.
+                logger.exception("news of another server (%s) can't be taken over", topic)
+            self._stumbled.add(topic)
 
     def _take_over(self, topic: str) -> None:
         if topic == EVERYTHING:

@@ -18,6 +18,7 @@ from app.service.seals import Seals
 from app.service.throttle import Throttle
 from app.store.clock import ServerClock
 from app.store.people import Person, Session
+from app.store.stamps import rounded
 from app.store.store import Store
 
 logger = logging.getLogger(__name__)
@@ -76,7 +77,8 @@ class People:
                 is the first account and may not keep.
         """
         shown = sound_name(name)
-        person = Person(shown, sound_right(may), hashed(sound_password(password, shown)), True, self._clock.utc())
+        secret, now = hashed(sound_password(password, shown)), rounded(self._clock.utc())  # As it will be read again.
+        person = Person(shown, sound_right(may), secret, True, now)
         with self._changing:
             self._still_keeps(by)
             if self._named(shown) is not None:

@@ -15,7 +15,7 @@ from sqlalchemy import Connection
 from app.core.commands import Refusal
 from app.store import journal
 from app.store import people as rows
-from app.store.faults import StoreFull
+from app.store.faults import StoreFault, StoreFull
 from app.store.holding import NEW_RUN
 from app.store.people import Person, Session
 from app.store.store import Store
@@ -87,8 +87,15 @@ class Roster:
 
         with self._storing:
             known = {_said(each) for each in self.people.values()}
-            self._end_all(person.name)  # First, so that a full disk keeps nobody in.
-            self._store.write(job).result()
+            ended = self._end_all(person.name)  # First, so that a full disk keeps nobody in.
+            self._ended_unstored |= ended  # Until it is stored; what is read again meanwhile keeps nobody in either.
+            try:
+                self._store.write(job).result()
+            except Refusal:
+                self._ended_unstored -= ended
+                self._look_again()
+                raise
+            self._ended_unstored -= ended
             with self._lock:
                 first = not self.people
                 self.people[person.name] = person
@@ -97,15 +104,23 @@ class Roster:
             self._tell_ended([""])  # From now on one signs in to look.
         return person
 
-    def _end_all(self, name: str) -> None:
-        self._end_where(lambda session: session.person == name)
+    def _look_again(self) -> None:
+        """Whoever tries again is to decide on what is stored, also where no news of it came."""
+        try:
+            self.read_again()
+        except StoreFault as fault:
+            logger.warning("the list of people is not as it is stored yet: %s", fault)
 
-    def _end_where(self, over: Callable[[Session], bool]) -> None:
+    def _end_all(self, name: str) -> set[str]:
+        return self._end_where(lambda session: session.person == name)
+
+    def _end_where(self, over: Callable[[Session], bool]) -> set[str]:
         with self._lock:
             ended = [of for of, each in self.sessions.items() if over(each)]
             for of in ended:
                 del self.sessions[of]
         self._tell_ended(ended)
+        return set(ended)
 
     def begin(self, session: Session, of: Person) -> bool:
         """Begin a session. False if the person was changed or disabled meanwhile: that ended all sessions but this."""

@@ -182,6 +182,8 @@ class Service(Held):
         outcome, logged = finished.result()
         if logged:
             self._take_over(live.stored.run, logged)
+        elif outcome.repeated:
+            self._catch_up_to(live.stored.run, outcome.seq)
         done.set_result(outcome)
         if logged:
             self._tell(live.stored.run, outcome.seq)

@@ -15,6 +15,10 @@ class Contended(StoreFailed):
     """Another server's transaction stood in the way: nothing is stored, and the same again may well be."""
 
 
+class HeldTooLong(StoreFailed):
+    """Another server held what one job needs for as long as anybody waits. The other jobs go on without it."""
+
+
 class HeldElsewhere(BaseException):
     """A job needs what another server holds, and its transaction holds something already: it is to wait with nothing
     in hand, or two servers might wait for each other. The writer knows it; no job catches it.

@@ -6,10 +6,12 @@ one that would have to wait is put off until its transaction is committed (`dial
 """
 
 from dataclasses import dataclass, field
+from time import monotonic
 
 from sqlalchemy import Connection, text
+from sqlalchemy.exc import DBAPIError
 
-from app.store.dialect import HeldElsewhere
+from app.store.dialect import HeldElsewhere, HeldTooLong
 
 CLASS = 0x4C454144
 """The first of the two numbers of each of our advisory locks: "LEAD" in ASCII."""
@@ -23,7 +25,12 @@ TABLES = -1
 LARGEST = 2**31 - 1
 """The second number of an advisory lock has 32 bits; no database has as many runs."""
 
-_HELD = "leadline holds"
+IN_VAIN_S = 10.0
+"""For so long nobody waits again for a run that was waited for in vain: the other runs' orders would wait with them."""
+LOCK_NOT_AVAILABLE = "55P03"
+"""PostgreSQL's code where `lock_timeout` is over (appendix A of its manual)."""
+
+_HELD, _IN_VAIN = "leadline holds", "leadline waited in vain"
 
 
 @dataclass(slots=True)
@@ -44,16 +51,33 @@ def hold_run(conn: Connection, run: int) -> None:
 
     Raises:
         HeldElsewhere: another server has it, and this transaction may not wait.
+        HeldTooLong: another server has had it for too long; nothing of this job is to be done.
     """
     held = conn.info.get(_HELD) or _Held(may_wait=True)
     if run in held.numbers or not 0 <= run <= LARGEST:
         return
-    if held.may_wait:
-        conn.execute(_HOLD, {"class": CLASS, "run": run})
+    in_vain = conn.info.get(_IN_VAIN, {}).get(run, 0.0) > monotonic()
+    if held.may_wait and not in_vain:
+        _wait_for(conn, run)
     elif not conn.execute(_TRY, {"class": CLASS, "run": run}).scalar_one():
-        raise HeldElsewhere
+        raise HeldTooLong(TOO_LONG) if in_vain else HeldElsewhere
     held.numbers.add(run)
 
+
+def _wait_for(conn: Connection, run: int) -> None:
+    try:
+        conn.execute(_HOLD, {"class": CLASS, "run": run})
+    except DBAPIError as error:
+        if getattr(error.orig, "sqlstate", None) != LOCK_NOT_AVAILABLE:
+            raise
+        conn.info.setdefault(_IN_VAIN, {})[run] = monotonic() + IN_VAIN_S
+        raise HeldTooLong(TOO_LONG) from error
+
+
+TOO_LONG = (
+    "Another server of this database holds what was to be written, and does not let go of it. "
+    "Nothing was stored: send it again."
+)
 
 _HOLD = text("SELECT pg_advisory_xact_lock(:class, :run)")
 _TRY = text("SELECT pg_try_advisory_xact_lock(:class, :run)")

@@ -161,6 +161,12 @@ def _placed(run: int, seq: int, key: str, before: str, entry: Entry) -> tuple[di
     return row, Logged(seq, at_s, logged_s, at, by, station, key, entry.event, row["chain"])
 
 
+def as_after(before: str, run: int, logged: Logged) -> Logged:
+    """An event of a run that was made here, as it would be in the log had the one before it this chain."""
+    at = Entry(logged.event, logged.at_s, logged.logged_s, logged.logged_at, logged.by, logged.station)
+    return _placed(run, logged.seq, logged.key, before, at)[1]
+
+
 def receipt(conn: Connection, run: int, key: str) -> Receipt | None:
     """What this run answered to this key, if it ever did."""
     found = conn.execute(_RECEIPT, {"run": run, "key": key}).first()

@@ -12,8 +12,8 @@ from app.store.sqlite_store import SqliteStore
 from app.store.store import Store
 
 NO_DRIVER = (
-    "PostgreSQL needs a driver that is not installed here: pip install 'leadline[postgresql]', or without a network "
-    "the wheels of psycopg[binary]."
+    "PostgreSQL needs a driver that is not installed here: pip install 'psycopg[binary]>=3.2.4,<4'. The "
+    "archive that installs without a network has it."
 )
 
 

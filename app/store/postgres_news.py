@@ -29,6 +29,8 @@ LOOK_EACH_S = 0.25
 """How long the thread waits for news at most before it looks whether it is to end."""
 FIRST_WAIT_S, LONGEST_WAIT_S = 0.25, 4.0
 """Between tries to have a lost connection again: doubled each time, with up to as much again by chance."""
+LOOK_AGAIN_S = (0.0, 1.0, 5.0, 20.0)
+"""How long after a COMMIT without an answer all is looked at: the database may still be at it. Our own choice."""
 
 Listener = Callable[[str], None]
 
@@ -54,6 +56,8 @@ class News:
         self._engine, self._me, self._clock, self._lost = engine, me, clock, lost
         self._listeners: list[Listener] = []
         self._fresh: SimpleQueue[Listener] = SimpleQueue()
+        self._doubts: SimpleQueue[float] = SimpleQueue()
+        self._looks: list[float] = []
         self._ending = Event()
         self._silent = ""
         self._thread = Thread(target=self._run, name="leadline-news", daemon=True)
@@ -62,6 +66,14 @@ class News:
     def hear(self, listener: Listener) -> None:
         """From now on; what was told before is not told again, except that everything may have changed."""
         self._fresh.put(listener)
+
+    def doubt(self) -> None:
+        """Of what this server stored itself it does not know whether it is: have every listener look at everything,
+        at once and again later. In any thread."""
+        logger.warning("the database did not answer whether something is stored: all is read again")
+        now = time.monotonic()
+        for wait_s in LOOK_AGAIN_S:
+            self._doubts.put(now + wait_s)
 
     def close(self) -> None:
         """Hear nothing more. It takes a quarter of a second at most, unless a listener takes longer."""
@@ -94,18 +106,32 @@ class News:
         if self._silent:
             logger.warning("the database is there again")
             self._silent = ""
-        for listener in self._listeners:
-            self._call(listener, self._lost)
+        self._tell_lost()
         clock_at_s = 0.0
         while not self._ending.is_set():
             if time.monotonic() >= clock_at_s:
                 set_clock(self._clock, connection)
                 clock_at_s = time.monotonic() + CLOCK_EACH_S
             self._take_fresh()
+            self._take_doubts()
             for heard in connection.notifies(timeout=LOOK_EACH_S, stop_after=1):
                 sender, _, topic = heard.payload.partition(" ")
                 for listener in self._listeners if sender != self._me else ():
                     self._call(listener, topic)
+
+    def _tell_lost(self) -> None:
+        for listener in self._listeners:
+            self._call(listener, self._lost)
+
+    def _take_doubts(self) -> None:
+        with suppress(Empty):
+            while True:
+                self._looks.append(self._doubts.get_nowait())
+        now = time.monotonic()
+        later = [each for each in self._looks if each > now]
+        is_due, self._looks = len(later) < len(self._looks), later
+        if is_due:
+            self._tell_lost()
 
     def _take_fresh(self) -> None:
         with suppress(Empty):

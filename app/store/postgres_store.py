@@ -30,12 +30,17 @@ from app.store.postgres_news import News, set_clock, tell
 from app.store.postgres_turns import Turns
 from app.store.postgres_upgrade import in_words, prepare
 from app.store.shared_clock import SharedClock
-from app.store.store import EVERYTHING, Store
+from app.store.store import EVERYTHING, Store, a_reader
 from app.store.writer import Writer
 
 logger = logging.getLogger(__name__)
 
 T = TypeVar("T")
+
+
+CLOSE_WITHIN_S = 5.0
+"""A COMMIT can wait for ever, such as for a synchronous standby that is gone. Our own bound, for a stop to come to an
+end."""
 
 
 class PostgresStore(Store):
@@ -72,9 +77,9 @@ class PostgresStore(Store):
             raise
         if (self.data_dir / FILE_NAME).exists():
             logger.warning("%s lies in the folder and is not used: the data are in %s", FILE_NAME, shown(self._url))
-        self._writer = Writer(self._writer_engine, PostgresDialect())
         self._turns = Turns(self._singles)
         self._news = News(self._singles, self._me, self._clock, EVERYTHING)
+        self._writer = Writer(self._writer_engine, PostgresDialect(), self._news.doubt)
 
     def _set_clock(self) -> None:
         try:
@@ -98,7 +103,7 @@ class PostgresStore(Store):
 
     def _read(self, job: Callable[[Connection], T]) -> T:
         self._be_open()
-        with self._readers.connect() as connection, connection.begin():
+        with a_reader(self._readers) as connection, connection.begin():
             return job(connection)
 
     def backup(self, target: Path) -> Path:
@@ -107,13 +112,13 @@ class PostgresStore(Store):
         return keep(self._url, target, self._migrations_dir)
 
     def close(self) -> None:
-        """Finish what was queued, leave the turns to others, and give the folder up."""
+        """Finish what was queued, if the database answers; leave the turns to others, and give the folder up."""
         if self._closed:
             return
         self._closed = True
         self._turns.close()
         self._news.close()
-        self._writer.close(before=self._readers.dispose)
+        self._writer.close(before=self._readers.dispose, within_s=CLOSE_WITHIN_S)
         self._give_up()
 
     def hear(self, listener: Callable[[str], None]) -> None:

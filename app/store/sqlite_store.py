@@ -17,7 +17,7 @@ from app.store.migrate import stands_at, upgrade
 from app.store.owner import Owner
 from app.store.place import prepare
 from app.store.secret import SECRET_NAME, secret
-from app.store.store import Store
+from app.store.store import Store, a_reader
 from app.store.verifying import UNREADABLE, inner_words
 from app.store.writer import Writer
 
@@ -69,7 +69,7 @@ class SqliteStore(Store):
         """
         self._be_open()
         try:
-            with self._readers.connect() as connection, connection.begin():
+            with a_reader(self._readers) as connection, connection.begin():
                 return job(connection)
         except DBAPIError as error:
             raise (failure_of(error) or error) from error

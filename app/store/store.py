@@ -11,9 +11,10 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self, TypeVar
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, Engine
+from sqlalchemy.exc import TimeoutError as NoneFree
 
-from app.store.faults import StoreClosed
+from app.store.faults import StoreClosed, StoreFailed
 from app.store.writer import Writer
 
 T = TypeVar("T")
@@ -116,3 +117,15 @@ class Store(ABC):
         self, _kind: type[BaseException] | None, _error: BaseException | None, _: TracebackType | None
     ) -> None:
         self.close()
+
+
+def a_reader(readers: Engine) -> Connection:
+    """One of a store's connections that read.
+
+    Raises:
+        StoreFailed: all of them were busy for as long as anybody waits.
+    """
+    try:
+        return readers.connect()
+    except NoneFree as error:
+        raise StoreFailed("Too many read from the database at once, so this could not be read: try again.") from error

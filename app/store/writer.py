@@ -4,8 +4,9 @@ A job is a function of the connection. It must not commit, roll back or keep the
 once, the earlier times without effect: where another server of the same database stood in its way.
 """
 
+import logging
 from collections.abc import Callable, Sequence
-from concurrent.futures import Future
+from concurrent.futures import Future, InvalidStateError
 from contextlib import suppress
 from dataclasses import dataclass
 from queue import Empty, SimpleQueue
@@ -14,13 +15,17 @@ from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Engine
 
-from app.store.dialect import Contended, Dialect, HeldElsewhere, SqliteDialect
+from app.store.dialect import Contended, Dialect, HeldElsewhere, HeldTooLong, SqliteDialect
 from app.store.faults import StoreClosed, StoreFailed
+
+logger = logging.getLogger(__name__)
 
 T = TypeVar("T")
 
 MOST_TOGETHER = 256
 """Jobs in one commit at most: it bounds how long the first of them waits for the last."""
+
+LET_GO = "Leadline is stopping, and the database does not answer. It may or may not be stored: send it again."
 
 TRIES = 3
 """How often a job is tried that other servers' transactions stand in the way of. Our own bound."""
@@ -41,9 +46,14 @@ class _Outcome:
 class Writer:
     """Group commit on the writer engine's only connection."""
 
-    def __init__(self, engine: Engine, dialect: Dialect | None = None) -> None:
+    def __init__(
+        self, engine: Engine, dialect: Dialect | None = None, in_doubt: Callable[[], None] | None = None
+    ) -> None:
+        """`in_doubt` is called, in the writer's thread, after a COMMIT that was not answered: it may have been done."""
         self._engine = engine
         self._dialect = dialect or SqliteDialect()
+        self._in_doubt = in_doubt
+        self._going: Sequence[_Job] = ()
         self._jobs: SimpleQueue[_Job | None] = SimpleQueue()
         self._closed = False
         self._before: Callable[[], None] | None = None
@@ -69,24 +79,40 @@ class Writer:
             self._jobs.put(_Job(work, future))
         return future
 
-    def close(self, before: Callable[[], None] | None = None) -> None:
+    def close(self, before: Callable[[], None] | None = None, within_s: float | None = None) -> None:
         """Finish what was queued, empty the write-ahead log into the file, and end the thread.
 
         Args:
             before: called between the two; it closes the readers, so that they do not hold the log.
+            within_s: after so long, let go of what is not finished. Nobody was told that it is stored.
         """
         with self._gate:
             if not self._closed:
                 self._closed = True
                 self._before = before
                 self._jobs.put(None)
-        self._thread.join()
+        self._thread.join(within_s)
+        if self._thread.is_alive():
+            self._abandon()
+
+    def _abandon(self) -> None:
+        """Leave the thread to the end of the program, and have nobody wait for it."""
+        logger.warning("the database does not answer: what waits to be stored is let go of, and may or may not be")
+        left = list(self._going)
+        with suppress(Empty):
+            while True:
+                if (job := self._jobs.get_nowait()) is not None:
+                    left.append(job)
+        self._jobs.put(None)
+        for job in left:
+            _resolve(job.future, _Outcome(error=StoreFailed(LET_GO)))
 
     def _run(self) -> None:
         going = True
         while going:
             batch, going = self._take()
             if batch:
+                self._going = batch
                 self._answer(batch)
         if self._before is not None:
             self._before()
@@ -112,10 +138,7 @@ class Writer:
         while batch:
             outcomes = self._outcomes(batch)
             for job, outcome in zip(batch, outcomes, strict=False):
-                if outcome.error is None:
-                    job.future.set_result(outcome.value)
-                else:
-                    job.future.set_exception(outcome.error)
+                _resolve(job.future, outcome)
             batch = batch[len(outcomes) :]
 
     def _outcomes(self, batch: Sequence[_Job]) -> list[_Outcome]:
@@ -139,16 +162,20 @@ class Writer:
             StoreFailed: it is not committed; nothing of it is left.
         """
         outcomes: list[_Outcome] = []
+        committing = False
         try:
             connection = self._connection()
             with connection.begin() as whole:
                 with suppress(HeldElsewhere):
                     for job in batch:
                         outcomes.append(self._alone(connection, job.work, first=not outcomes))
+                committing = True
                 whole.commit()
         except Exception as error:
             # Of whatever kind: the thread must live, and nobody may wait for ever.
             self._clear_up()
+            if committing and self._in_doubt is not None:
+                self._in_doubt()
             failed = self._dialect.failure_of(error)
             raise failed or StoreFailed(f"The database refused: {error}. Nothing was stored.") from error
         return outcomes
@@ -194,7 +221,7 @@ class Writer:
         try:
             value = work(connection)
         except BaseException as error:  # It belongs to the job's caller, who must not wait for ever.
-            if failed := self._dialect.failure_of(error):
+            if failed := None if isinstance(error, HeldTooLong) else self._dialect.failure_of(error):
                 raise failed from error
             self._still_open(connection)
             connection.exec_driver_sql("ROLLBACK TO SAVEPOINT job")
@@ -211,3 +238,12 @@ class Writer:
             raise StoreFailed(
                 "A job ended the transaction that it shares. Nothing is known to be stored: send it again."
             )
+
+
+def _resolve(future: Future[Any], outcome: _Outcome) -> None:
+    """Answer, unless it was let go of."""
+    with suppress(InvalidStateError):
+        if outcome.error is None:
+            future.set_result(outcome.value)
+        else:
+            future.set_exception(outcome.error)

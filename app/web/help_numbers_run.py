@@ -6,7 +6,7 @@ OF_A_RUN = (
     Number(
         "lead",
         "Team, against plan",
-        "Bar, Lead board, Handover, Home, Debrief",
+        "Bar, Lead board, Handover, Home, Debrief, Compare",
         "plan finish − projected finish",
         (
             ("plan finish", "01:03:00"),
@@ -20,7 +20,7 @@ OF_A_RUN = (
     Number(
         "person-lead",
         "Lead of a person",
-        "Desk, My list, Lead board, Handover",
+        "Desk, My list, Lead board, Handover, Debrief",
         "planned finish − projected finish, of the next step of their list; after the last one, of the last",
         (
             ("EV1's next step", "Put the new lamp in"),
@@ -47,7 +47,7 @@ OF_A_RUN = (
     Number(
         "finish",
         "Finish",
-        "Bar, Lead board, Handover, Home",
+        "Bar, Desk, My list, Lead board, Handover, Home, Debrief, Compare",
         "the latest finish of what is left, each step starting when what it waits for and its people are done, "
         "and lasting its likely time",
         (
@@ -75,7 +75,7 @@ OF_A_RUN = (
     Number(
         "room",
         "Room before the limit",
-        "Lead board, Handover, Debrief",
+        "Lead board, Handover, Plan, On paper, Debrief",
         "limit − projected finish",
         (
             ("limit", "01:10:00"),
@@ -101,7 +101,7 @@ OF_A_RUN = (
     Number(
         "turn-back",
         "Turn back by",
-        "Bar, Lead board, Handover",
+        "Bar, Lead board, Handover, On paper",
         "limit − the likely times of what is left of close-out, one step after another, each within its window",
         (
             ("limit", "01:10:00"),
@@ -130,10 +130,11 @@ OF_A_RUN = (
         "plan-float",
         "Float in the plan",
         "Plan",
-        "latest start − start",
+        "latest start − start; “at the latest” is the latest start + the likely duration",
         (
             ("Paint it, planned to start", "00:22:00"),
             ("latest start", "00:33:00"),
+            ("done at the latest", "00:45:00"),
         ),
         "11m",
         "0 is critical: a minute lost there is lost to the team.",

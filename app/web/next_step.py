@@ -52,7 +52,7 @@ def _going(going: Sequence[RunRow], may: str) -> NextStep:
 
 def _before_a_run(shelf: Contents, may: str) -> NextStep:
     leads = allows(may, "lead")
-    if shelf.faulty and not shelf.procedures:
+    if shelf.faulty:
         return NextStep(
             f"{shelf.faulty[0].name} was not loaded. Mend what is said of it, then "
             + ("add it again." if leads else "ask whoever leads to add it again."),

@@ -6,7 +6,6 @@ nobody knows how to fill in here is an error. No test of its own.
 
 import re
 import time
-import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -20,8 +19,9 @@ FINISHED = (2, 3, 4, 5, 6)
 """The demo's finished rehearsals, a moment after it has begun."""
 NO_PAGES = ("/static/", "/api/")
 """Files and data, but for the one page under /api."""
-PARTS = ("/runs/{run}/spare",)
-"""What the script fetches to put into a page; it is looked at there (`test_outbox_looks`)."""
+PARTS = ("/runs/{run}/spare", "/procedures/{revision}/plan.ics")
+"""What the script fetches to put into a page (it is looked at there, `test_outbox_looks`); and what is no page
+and wants a time."""
 SLOW_MS = 20_000
 """Until a page stands: it is not its speed that is looked at here."""
 MOMENT = "?at=1:10:00"
@@ -91,14 +91,11 @@ def _links(address: str, page: str, begin: str) -> list[str]:
 
 
 def _page_at(address: str, path: str) -> str:
-    """Where it leads, if that is a page; else nothing."""
-    try:
-        with urllib.request.urlopen(address + path, timeout=20) as answer:
-            is_page = str(answer.headers["content-type"]).startswith("text/html")
-            is_page = is_page and "attachment" not in str(answer.headers["content-disposition"])
-            return str(answer.url).removeprefix(address) if is_page else ""
-    except urllib.error.HTTPError:
-        return ""
+    """Where it leads, if that is a page; else nothing. Raises HTTPError where it is filled in wrongly."""
+    with urllib.request.urlopen(address + path, timeout=20) as answer:
+        is_page = str(answer.headers["content-type"]).startswith("text/html")
+        is_page = is_page and "attachment" not in str(answer.headers["content-disposition"])
+        return str(answer.url).removeprefix(address) if is_page else ""
 
 
 def _is_live(path: str) -> bool:

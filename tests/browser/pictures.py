@@ -86,9 +86,17 @@ def _digest(data: bytes) -> str:
 
 
 def _sources() -> Iterator[Path]:
-    for pattern in ("templates/*.html", "static/*.css", "static/*.js", "app/web/views/*.py"):
+    for pattern in (
+        "templates/*.html",
+        "static/*.css",
+        "static/*.js",
+        "app/web/views/*.py",
+        "app/web/*.py",
+        "app/core/*.py",
+    ):
         yield from (path for path in ROOT.glob(pattern) if not path.name.startswith("help"))
-    yield from (ROOT / "procedures" / f"{demo.SAMPLE}.yaml", ROOT / "app" / "demo.py", Path(__file__))
+    font = ROOT / "static" / "vendor" / "inter.woff2"
+    yield from (ROOT / "procedures" / f"{demo.SAMPLE}.yaml", ROOT / "app" / "demo.py", font, Path(__file__))
 
 
 def told() -> dict[str, dict[str, Any]]:

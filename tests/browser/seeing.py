@@ -45,7 +45,7 @@ _HERE = """([least, outside]) => {
     name: `${each.tagName}.${each.className} ${(each.textContent || each.name || '').trim().slice(0, 40)}`,
     again,
     seen: style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= least,
-    inside: lower > upper,
+    inside: lower > upper && right > left,
     covered,
   };
 }"""

@@ -3,22 +3,10 @@
 import pytest
 from playwright.sync_api import expect
 
-from app.web.help_words import PAGES, address_of
-from tests.browser.looking import looked_through, too_wide
 from tests.browser.server import Server
 from tests.browser.station import NewStation
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.mark.parametrize("page", list(PAGES), ids=lambda page: page or "index")
-def test_a_page_of_the_help_passes_axe_in_both_themes_and_fits_every_width(
-    demo: Server, station: NewStation, page: str
-) -> None:
-    shown = station(demo).open(address_of(page), live=False)
-    shown.evaluate("for (const each of document.querySelectorAll('details')) each.open = true")
-    assert not too_wide(shown)
-    assert not looked_through(shown)
 
 
 def test_the_help_is_read_by_keyboard_alone_and_printed_without_what_only_leads_on(

@@ -39,7 +39,7 @@ def found(browser: Browser, demo: Server) -> Found:
 
 
 def _none(found: Found, check: str) -> None:
-    assert len(found[check]) >= 30
+    assert len(found[check]) >= 36
     lines = [f"{page}: {line}" for page, all_lines in found[check].items() for line in all_lines]
     assert not lines, "\n".join(lines)
 
@@ -70,10 +70,15 @@ BAD = """<!doctype html><html lang=en><title>Bad</title><style>
 body { background: #111; color: #eee; transition: color 1s } .cut { height: 10px; overflow: hidden }
 :focus-visible { outline: 3px solid red }
 .wide { width: 3000px } button.bare:focus { outline: none } .fixed { position: fixed; bottom: 0 }
+body .pale { color: #333 } .aside { position: absolute; left: -900px }
+.lid { position: relative; display: inline-block } .lid i { position: absolute; inset: -4px; background: #222 }
 .spin { animation: turn 5s infinite } @keyframes turn { to { rotate: 360deg } }
 </style><main><h1>Bad</h1><p class=wide>wide</p><p class=cut>cut<br>cut<br>cut</p><p class=fixed>fixed</p>
 <p class=spin>spin</p>
-<button>first</button><button class=bare>bare</button><input id=trap aria-label=trap>
+<p class=pale>pale</p><img src='data:,'>
+<button>first</button><button class=aside>aside</button>
+<span class=lid><button>under</button><i></i></span>
+<button class=bare>bare</button><input id=trap aria-label=trap>
 <button id=after>after</button></main>
 <script>document.getElementById('trap').addEventListener('keydown', (key) => key.preventDefault())</script>"""
 GOOD = """<!doctype html><html lang=en><title>Good</title><style>:focus-visible { outline: 3px solid blue }</style>
@@ -95,6 +100,8 @@ def test_each_check_finds_what_is_planted_for_it(page: Page) -> None:
     assert any("bare has no mark of the focus" in line for line in tabbed)
     assert any("after is never come to by Tab" in line for line in tabbed)
     assert not any("first" in line for line in tabbed)
+    assert any("aside is out of sight" in line for line in tabbed)
+    assert any("under is covered" in line for line in tabbed)
     assert "an animation" in moving(page)
     assert any(line.startswith("BODY") for line in moving(page))
     assert [line.partition(" ")[0] for line in wide(page)] == ["320", "390", "720", "768", "1440", "2560"]
@@ -103,6 +110,10 @@ def test_each_check_finds_what_is_planted_for_it(page: Page) -> None:
     assert any("P#.cut is cut" in line for line in on_paper)
     assert any("P#.fixed would stand on every sheet" in line for line in on_paper)
     assert any("px wide" in line for line in on_paper)
+    assert any(line.startswith("too pale: color-contrast") for line in on_paper)
+    by_axe = read_by_axe(page)
+    assert any("dark 1440: image-alt" in line for line in by_axe)
+    assert any("light 390: color-contrast" in line for line in by_axe)
 
 
 def test_no_check_finds_anything_on_a_plain_page(page: Page) -> None:

@@ -97,7 +97,7 @@ def test_without_the_driver_a_postgresql_place_is_a_sentence_and_folders_are_cop
 
     said = without_driver("postgresql://db/x")
     assert (said.returncode, said.stdout) == (1, "")
-    assert "pip install 'leadline[postgresql]'" in said.stderr
+    assert "pip install 'psycopg[binary]>=3.2.4,<4'" in said.stderr
     assert without_driver("new").returncode == 0
     assert (tmp_path / "new" / FILE_NAME).exists()
 

@@ -41,7 +41,7 @@ def test_a_file_is_printed_with_the_place_of_this_installation(kind: Kind, tmp_p
     assert said.returncode == 0
     assert f"{INSTALLED_AT}/" not in said.stdout
     if kind is Kind.SYSTEMD:
-        assert f"\nExecStart={sys.prefix}/bin/leadline serve $LEADLINE_OPTIONS\n" in said.stdout
+        assert f'\nExecStart="{sys.prefix}/bin/leadline" serve $LEADLINE_OPTIONS\n' in said.stdout
         assert said.stdout.replace(f"{sys.prefix}/", f"{INSTALLED_AT}/") == UNIT
 
 

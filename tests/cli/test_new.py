@@ -45,6 +45,8 @@ def test_new_never_writes_over_a_file(tmp_path: Path) -> None:
 
 
 REFUSED = {
+    "no name": ([""], "that is a folder. Name the file"),
+    "a folder": (["./"], "that is a folder. Name the file"),
     "a table": (["a.csv"], "leadline template --to a.csv"),
     "a name with signs": (["a+b.yaml"], "“a+b” can't be the name of a procedure"),
     "one person": (["a.yaml", "--people", "EV1"], "name two or more"),

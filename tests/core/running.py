@@ -9,9 +9,10 @@ from app.core.decide import decide
 from app.core.events import Event, Logged, RunStarted, StepMarked
 from app.core.fold import fold
 from app.core.marking import unacknowledged
-from app.core.procedure import Procedure, Step, StepId
+from app.core.procedure import Designator, Procedure, Step, StepId
 from app.core.situation import Prepared, Situation, StepState
 from app.core.state import State
+from app.core.undoing import Press, last_of, undoable
 
 ZERO = datetime(2031, 5, 4, 7, 0, tzinfo=UTC)
 
@@ -77,3 +78,8 @@ class Run:
     def step_state(self, step: StepId, now_s: int) -> StepState | None:
         situation = self.at(now_s)
         return situation.states[situation.network.index[step]]
+
+
+def last_press(situation: Situation, person: Designator | None) -> Press | None:
+    """What this person may take back now."""
+    return last_of(situation, undoable(situation), person)

@@ -24,12 +24,11 @@ from app.core.fold import fold
 from app.core.procedure import Procedure, Step, Value
 from app.core.report import situation_report
 from app.core.situation import Situation
-from app.core.undoing import last_press
 from tests.core.guesses import CREW, procedures
 from tests.core.happened import Happened
 from tests.core.ledger import Ledger, StepOrder
 from tests.core.oracle import Oracle
-from tests.core.running import Run
+from tests.core.running import Run, last_press
 
 SETTINGS = settings(
     max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]

@@ -4,11 +4,11 @@ from app.core.commands import GiveGo, GiveNoGo, MarkStep, ReopenStep, SetNotNeed
 from app.core.commands_live import AcceptValues, ConfirmStep, CountAction
 from app.core.events import StepReopened
 from app.core.events_progress import ActionsDone, ActionsTakenBack
-from app.core.undoing import Press, last_press
+from app.core.undoing import Press
 from tests.core.building import procedure, step, task
 from tests.core.live import BAD, GOOD, LIVE
 from tests.core.ordering import expect_refusal
-from tests.core.running import Run
+from tests.core.running import Run, last_press
 from tests.core.test_counts import counted
 
 CALLED_BACK = StepReopened("seen/1", "undone", undone=True)

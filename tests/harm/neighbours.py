@@ -227,6 +227,28 @@ def _head(port: int, run: int) -> tuple[int, str]:
     return last["seq"], last["chain"]
 
 
+def _figures(pressing: Sequence[_Presser], screens: Sequence[Screen], kills: int) -> dict[str, float]:
+    tallies = [each.tally for each in pressing]
+    return {
+        "acknowledged": sum(len(each.given) for each in pressing),
+        "requests": sum(each.sent + each.at_both for each in tallies),
+        "unanswered": sum(each.unanswered for each in tallies),
+        "refused in words": sum(each.refused for each in tallies),
+        "servers killed": kills - (kills + 1) // 3,
+        "PostgreSQL killed": (kills + 1) // 3,
+        "asked again at the other": sum(each.asked_again for each in tallies),
+        "screens": len(screens),
+        "streams opened": sum(each.opened for each in screens),
+    }
+
+
+def _failed_inside(heads: Sequence[tuple[int, str]], said: Sequence[str]) -> list[str]:
+    return [
+        *unless(len({*heads}) == 1, f"the servers differ: {heads}"),
+        *unless(not any("Traceback" in each for each in said), f"a server failed inside: {said[0][-300:]}"),
+    ]
+
+
 def _row(
     pressing: Sequence[_Presser],
     screens: Sequence[Screen],
@@ -238,8 +260,7 @@ def _row(
 ) -> Row:
     tallies = [each.tally for each in pressing]
     keys = [key for each in pressing for key in each.given]
-    missing = sum(key not in stored for key in keys)
-    doubled = sum(count != 1 for _, count in stored.values())
+    missing, doubled = sum(key not in stored for key in keys), sum(count != 1 for _, count in stored.values())
     last = max(stored.values(), default=(0, 0))[0]
     gaps = last - sum(count for _, count in stored.values())
     behind = sum(each.seq < last for each in screens)
@@ -248,31 +269,22 @@ def _row(
     return Row(
         PROMISE,
         f"{PRESSERS} pressers at both, {AT_BOTH:.0%} of presses at both at once; each server killed, and PostgreSQL",
-        {
-            "acknowledged": len(keys),
-            "requests": sum(each.sent + each.at_both for each in tallies),
-            "unanswered": sum(each.unanswered for each in tallies),
-            "refused in words": sum(each.refused for each in tallies),
-            "servers killed": kills - (kills + 1) // 3,
-            "PostgreSQL killed": (kills + 1) // 3,
-            "asked again at the other": sum(each.asked_again for each in tallies),
+        _figures(pressing, screens, kills)
+        | {
             "other answers": other,
             "lost": missing,
             "doubled": doubled,
             "gaps": gaps,
-            "screens": len(screens),
-            "streams opened": sum(each.opened for each in screens),
             "screens behind": behind,
             "the last had all after, s": took_s,
         },
-        tuple(
-            unless(missing == 0, f"{missing} acknowledged presses are not in the log")
-            + unless(doubled == 0, f"{doubled} presses have more than one effect")
-            + unless(gaps == 0, f"{gaps} places in the log are empty")
-            + unless(other == 0, f"{other} presses got another answer at the other server")
-            + unless(behind == 0, f"{behind} screens did not hear the end within {CAUGHT_UP_S:.0f} s")
-            + unless(len({*heads}) == 1, f"the servers differ: {heads}")
-            + unless(not any("Traceback" in each for each in said), f"a server failed inside: {said[0][-300:]}")
-            + odd[:3]
+        (
+            *unless(missing == 0, f"{missing} acknowledged presses are not in the log"),
+            *unless(doubled == 0, f"{doubled} presses have more than one effect"),
+            *unless(gaps == 0, f"{gaps} places in the log are empty"),
+            *unless(other == 0, f"{other} presses got another answer at the other server"),
+            *unless(behind == 0, f"{behind} screens did not hear the end within {CAUGHT_UP_S:.0f} s"),
+            *_failed_inside(heads, said),
+            *odd[:3],
         ),
     )

@@ -1,6 +1,5 @@
 """The database is lost under load, its standby promoted: what was acknowledged is in it, if it was synchronous."""
 
-import time
 import uuid
 from pathlib import Path
 
@@ -42,6 +41,4 @@ def test_without_its_synchronous_standby_a_press_waits_and_is_acknowledged_when_
             with psycopg.connect(both.first.conninfo(), autocommit=True) as db:
                 db.execute("ALTER SYSTEM SET synchronous_standby_names = ''")
                 db.execute("SELECT pg_reload_conf()")
-            began = time.monotonic()
             assert line.post(f"/api/runs/{run}/orders", press).status == 200
-            assert time.monotonic() - began < 10

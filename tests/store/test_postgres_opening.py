@@ -208,4 +208,4 @@ try:
 except StoreFault as fault:
     print(fault)
 """
-    assert "pip install 'leadline[postgresql]'" in _python(said, str(tmp_path), str(MIGRATIONS))
+    assert "pip install 'psycopg[binary]>=3.2.4,<4'" in _python(said, str(tmp_path), str(MIGRATIONS))

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 
 from tests.web import help_worked_ahead as ahead
 from tests.web import help_worked_run as of_run
+from tests.web import help_worked_told as told
 from tests.web.help_worked_run import Worked
 
 WORKED: Mapping[str, Callable[[], Worked]] = {
@@ -37,6 +38,17 @@ WORKED: Mapping[str, Callable[[], Worked]] = {
     "proposed": ahead.proposed,
     "worked": ahead.worked_s,
     "against-plan": ahead.shift,
+    "plan-finish": told.plan_finish,
+    "window-chance": told.window_chance,
+    "won-lost": told.won_lost,
+    "change": told.change,
+    "moved": told.moved,
+    "most-least": told.most_least,
+    "least-median-most": told.least_median_most,
+    "to-plan": told.to_plan,
+    "took": told.took,
+    "work-by-plan": told.work_by_plan,
+    "hold-waited": told.hold_waited,
 }
 """Each number by its slug, worked out."""
 

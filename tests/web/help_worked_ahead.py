@@ -17,7 +17,7 @@ from app.core.sample import sample
 from app.core.times import clock, duration, lead_words
 from app.service.far import draw
 from app.web.help_example import QUICK, RUNS, SLOW
-from tests.web.help_worked_run import Worked, limit_s, procedure, run
+from tests.web.help_worked_run import Worked, limit_s, procedure, run, seconds
 
 
 @cache
@@ -115,18 +115,14 @@ def mean() -> Worked:
     return (("optimistic", low), ("likely", likely), ("pessimistic", high)), duration(round(found.mean_s))
 
 
-def _seconds(text: str) -> int:
-    return sum(int(part[:-1]) * {"h": 3600, "m": 60, "s": 1}[part[-1]] for part in text.split())
-
-
 def median() -> Worked:
-    found = sample([_seconds(each) for each in RUNS])
+    found = sample([seconds(each) for each in RUNS])
     assert found is not None
     return (("five runs took", ", ".join(RUNS)),), duration(round(found.median))
 
 
 def between() -> Worked:
-    found = sample([_seconds(each) for each in RUNS])
+    found = sample([seconds(each) for each in RUNS])
     assert found is not None
     return (
         (("five runs took", ", ".join(RUNS)),),
@@ -136,7 +132,7 @@ def between() -> Worked:
 
 def proposed() -> Worked:
     step = procedure().step("lamp/1")
-    told = tuple(Told(number, _seconds(each)) for number, each in enumerate(RUNS, start=1))
+    told = tuple(Told(number, seconds(each)) for number, each in enumerate(RUNS, start=1))
     found = proposal(StepDurations(step, told), procedure().spread)
     takes = found.takes
     assert takes.optimistic_s is not None

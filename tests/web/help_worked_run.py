@@ -27,16 +27,26 @@ def procedure() -> Procedure:
     return read
 
 
+def begun(of: Procedure) -> Run:
+    made = Run(of)
+    made.log[0] = logged(1, 0, RunStarted("0" * 64, "rehearsal", "2031-05-04T07:00:00.000Z"))
+    return made
+
+
 @cache
 def run(marks: tuple[tuple[str, str], ...], readings: bool = False) -> Situation:
-    made = Run(procedure())
-    made.log[0] = logged(1, 0, RunStarted("0" * 64, "rehearsal", "2031-05-04T07:00:00.000Z"))
+    made = begun(procedure())
     orders: list[tuple[int, MarkStep | TakeReading]] = [(read_clock(at), MarkStep(step)) for step, at in marks]
     if readings:
         orders += [(read_clock(at), TakeReading("battery", "EV1", value)) for at, value in READINGS]
     for at_s, order in sorted(orders, key=lambda each: each[0]):
         made.order(order, at_s)
     return made.at(read_clock(NOW))
+
+
+def seconds(text: str) -> int:
+    """Of a duration as the example writes it."""
+    return sum(int(part[:-1]) * {"h": 3600, "m": 60, "s": 1}[part[-1]] for part in text.split())
 
 
 def _finish(situation: Situation, step: str) -> int:
@@ -137,7 +147,11 @@ def plan_float() -> Worked:
     number = it.network.index["paint/1"]
     start_s, late_s = it.plan.times(number)[0], it.prepared.late.start_s[number]
     assert late_s is not None
-    given = (("Paint it, planned to start", clock(start_s)), ("latest start", clock(late_s)))
+    given = (
+        ("Paint it, planned to start", clock(start_s)),
+        ("latest start", clock(late_s)),
+        ("done at the latest", clock(it.prepared.late.finish_s[number] or 0)),
+    )
     return given, duration(late_s - start_s)
 
 

@@ -1,6 +1,7 @@
 """Home says what to do next: by the state of things, and by what whoever looks may do."""
 
 import re
+from pathlib import Path
 
 from app.web.next_step import next_step
 from app.web.pages_context import Contents, FaultRow, FaultyFile, RunRow
@@ -96,3 +97,17 @@ def test_a_file_that_was_refused_comes_before_anything_else_that_is_missing() ->
     run = RunRow(4, "Mast", "live", "2031-05-04 07:00", "", "under way", Lead("1m ahead", "ahead"))
     going = Contents((run,), {}, (), faulty)
     assert next_step(going, "mark", False).said == "Live run 4 is under way: Mast."
+
+
+def test_a_refused_file_is_not_passed_over_for_an_older_revision_of_it(site: Site, tmp_path: Path) -> None:
+    """Who starts a rehearsal then would start the old one."""
+    site.load()
+    (tmp_path / "files").mkdir()
+    (tmp_path / "files" / "small.yaml").write_bytes(FAULTY)
+    site.shell.service.shelf.load_folder(tmp_path / "files")
+    said = band(site.page("/"))
+    assert "small.yaml was not loaded. Mend what is said of it" in words(said)
+    assert "start a rehearsal" not in words(said)
+    run = site.start()
+    assert site.order(run, "end", reason="seen enough").status_code == 303
+    assert "small.yaml was not loaded." in words(band(site.page("/")))

@@ -152,7 +152,8 @@ def test_the_counting_makes_no_part_changed_and_the_turn_does(site: Site, run: i
         situation = site.shell.service.situation(run)
         # The bar's clock is painted by the page; without it only the turn-back can differ.
         still = replace(bar(run, situation, "log", False), elapsed="")
-        return site.shell.renderer.part("bar", "_bar.html", bar=still, figures=figures(situation), replay="").mark
+        values = {"bar": still, "page": "log", "figures": figures(situation), "replay": ""}
+        return site.shell.renderer.part("bar", "_bar.html", **values).mark
 
     def phase(at_s: int) -> Phase:
         site.clock.at_s = at_s
