@@ -12,7 +12,7 @@ from app.core.commands import Refusal
 from app.core.events import ClockStepped, Logged
 from app.core.situation import Situation
 from app.service.clock_steps import ClockSteps
-from app.service.live_run import LiveRun, damage_words, read_run, read_runs
+from app.service.live_run import LiveRun, damage_told, damage_words, read_run, read_runs
 from app.service.pace import Pace
 from app.service.shelf import Shelf
 from app.store import journal
@@ -20,7 +20,6 @@ from app.store.clock import ServerClock
 from app.store.faults import NoSuchRun, RunDamaged, StoreFault
 from app.store.library import StoredRun
 from app.store.store import Store
-from app.store.verifying import UNREADABLE
 
 logger = logging.getLogger(__name__)
 
@@ -174,7 +173,7 @@ class Held:
         """Take over what follows in the stored log. Returns it."""
         run = live.stored.run
         try:
-            with live.taking:
+            with damage_told(damage_words(run)), live.taking:
                 known = live.head()
                 seq = known.state.seq
                 found = self.store.read(lambda conn: journal.read(conn, run, max(0, seq - 1)))
@@ -188,11 +187,6 @@ class Held:
         except RunDamaged:
             self._give_up(run)
             raise
-        except StoreFault:
-            raise
-        except UNREADABLE as error:
-            self._give_up(run)
-            raise RunDamaged(damage_words(run)) from error
 
     def _give_up(self, run: int) -> None:
         """It is damaged: to read it again would find the same."""

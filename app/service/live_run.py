@@ -1,7 +1,8 @@
 """Runs as they are held in memory, and how they get there. It decides nothing and stores nothing."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from threading import RLock
 
@@ -107,12 +108,8 @@ def read_runs(store: Store) -> tuple[StoredRun, ...]:
     Raises:
         RunDamaged: the row of one can't be read. StoreFault: the database can't be.
     """
-    try:
+    with damage_told("What is stored of a run is damaged: “leadline verify” says of which."):
         return store.read(library.runs)
-    except StoreFault:
-        raise
-    except UNREADABLE as error:
-        raise RunDamaged("What is stored of a run is damaged: “leadline verify” says of which.") from error
 
 
 def read_run(store: Store, shelf: Shelf, clock: ClockOf, run: int) -> LiveRun:
@@ -122,17 +119,24 @@ def read_run(store: Store, shelf: Shelf, clock: ClockOf, run: int) -> LiveRun:
         NoSuchRun: there is none. Refused: this reader does not take its procedure.
         RunDamaged: what is stored of it can't be read. StoreFault: the database can't be.
     """
-    try:
+    with damage_told(damage_words(run)):
         stored = store.read(lambda conn: library.run(conn, run))
         log = store.read(lambda conn: journal.read(conn, run))
         live = LiveRun(stored, shelf.prepared(shelf.revision(stored.revision)), log, clock)
         # A log may be sound JSON and yet speak of steps that the procedure does not have.
         Situation(live.prepared, live.state, max(0, live.now_s()))
         return live
+
+
+@contextmanager
+def damage_told(words: str) -> Iterator[None]:
+    """Raises RunDamaged, in these words: what is stored can't be read within. A StoreFault stays what it is."""
+    try:
+        yield
     except StoreFault:
         raise
     except UNREADABLE as error:
-        raise RunDamaged(damage_words(run)) from error
+        raise RunDamaged(words) from error
 
 
 def damage_words(run: int) -> str:

@@ -7,16 +7,13 @@ without it. News is a hint and no more: what it is about is read from the databa
 import logging
 import threading
 
+from app.service import news
 from app.service.held import Held
 from app.service.people import People
-from app.service.roster import NEWS as PEOPLE
 from app.store.faults import RunDamaged, StoreClosed, StoreFault
 from app.store.store import EVERYTHING
 
 logger = logging.getLogger(__name__)
-
-RUN = "run "
-PROCEDURES = "procedures"
 
 
 class Neighbours:
@@ -54,12 +51,12 @@ class Neighbours:
         if topic == EVERYTHING:
             self._people.read_again()
             self._held.catch_up_all()
-        elif topic == PEOPLE:
+        elif topic == news.PEOPLE:
             self._people.read_again()
-        elif topic == PROCEDURES:
+        elif topic == news.PROCEDURES:
             self._held.tell_of_lists()
-        elif topic.startswith(RUN) and topic.removeprefix(RUN).isdecimal():
-            self._held.catch_up(int(topic.removeprefix(RUN)))
+        elif (run := news.run_of(topic)) is not None:
+            self._held.catch_up(run)
         else:
             logger.warning("news of another server is not understood: %r", topic[:40])
 
@@ -71,5 +68,5 @@ class Neighbours:
     def look(self) -> None:
         """Try again what could not be read. About once a second."""
         with self._looking:
-            for topic in sorted(self._owed | {f"{RUN}{run}" for run in tuple(self._held.behind)}):
+            for topic in sorted(self._owed | {news.of_run(run) for run in tuple(self._held.behind)}):
                 self.heard(topic)

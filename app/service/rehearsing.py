@@ -16,8 +16,9 @@ from app.core.script import TRAINER, Script, first_orders
 from app.core.situation import Situation
 from app.core.state import State
 from app.core.suppose import suppose
+from app.service import news
 from app.service.players import STATION
-from app.service.runs import Service, news_of
+from app.service.runs import Service
 from app.service.shelf import Shelf
 from app.service.values import RunAsked, Sender, event_json, sent_hash
 from app.store import journal, library
@@ -96,7 +97,7 @@ def keep(store: Store, shelf: Shelf, simulated: "Simulated", zero: datetime, new
             seq += len(told)
             answer = {"seq": seq, "events": told}
             journal.append(conn, run, entry(order), new_key(), sent_hash(order.command), answer)
-        store.tell(conn, news_of(run))
+        store.tell(conn, news.of_run(run))
         return run
 
     return store.write(job).result()

@@ -13,6 +13,7 @@ from threading import Lock, RLock
 from sqlalchemy import Connection
 
 from app.core.commands import Refusal
+from app.service import news
 from app.store import journal
 from app.store import people as rows
 from app.store.faults import StoreFault, StoreFull
@@ -21,9 +22,6 @@ from app.store.people import Person, Session
 from app.store.store import Store
 
 logger = logging.getLogger(__name__)
-
-NEWS = "people"
-"""What the other servers are told when somebody was changed, or signed in or out: see `neighbours`."""
 
 ELSEWHERE = "Somebody's account was just changed at another server; nothing was done. Look at the list, and try again."
 
@@ -83,7 +81,7 @@ class Roster:
                 raise Refusal("changed", ELSEWHERE)
             rows.keep_person(conn, person)
             rows.end_all(conn, person.name)
-            self._store.tell(conn, NEWS)
+            self._store.tell(conn, news.PEOPLE)
 
         with self._storing:
             known = {_said(each) for each in self.people.values()}
@@ -173,11 +171,11 @@ class Roster:
 
     def _begin_row(self, session: Session, conn: Connection) -> None:
         rows.begin(conn, session)
-        self._store.tell(conn, NEWS)
+        self._store.tell(conn, news.PEOPLE)
 
     def _end_row(self, session: str, conn: Connection) -> None:
         rows.end(conn, session)
-        self._store.tell(conn, NEWS)
+        self._store.tell(conn, news.PEOPLE)
 
 
 def _said(person: Person) -> tuple[str, str, str, bool]:

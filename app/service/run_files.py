@@ -11,7 +11,8 @@ from app.core.heads import head_words
 from app.core.rehearsal import is_kept_from_trainees
 from app.core.signs import shown
 from app.reading.run_lines import RunLines, read_run_lines
-from app.service.runs import Service, news_of
+from app.service import news
+from app.service.runs import Service
 from app.store import journal, library, records
 from app.store.holding import NEW_RUN
 from app.store.records import Brought, Record
@@ -131,12 +132,12 @@ def _imported(service: Service, found: RunLines, name: str, by: str) -> Imported
         here = records.same_run(conn, found.row)
         if here is not None:
             journal.hold(conn, here)
-            service.store.tell(conn, news_of(here))
+            service.store.tell(conn, news.of_run(here))
             return _longer(conn, here, found)
         text, procedure, now = found.text, found.procedure, service.clock.utc()
         library.put(conn, text, procedure.id, procedure.title, found.source or name, now)
         run = records.take(conn, Record(found.row, found.events), Brought(now, by, name))
-        service.store.tell(conn, news_of(run))
+        service.store.tell(conn, news.of_run(run))
         return Imported(run, found.row["run"], len(found.log), len(found.log), True, found.head)
 
     imported = service.store.write(job).result()

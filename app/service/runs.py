@@ -23,6 +23,7 @@ from app.core.marking import not_reopened_since
 from app.core.situation import Situation
 from app.core.state import State
 from app.core.times import instant
+from app.service import news
 from app.service.held import Held
 from app.service.live_run import Head, LiveRun, head_in
 from app.service.said_at import SaidAt
@@ -74,7 +75,7 @@ class Service(Held):
             run = library.create_run(conn, stored.hash, kind, zero, now)
             entry = journal.Entry(begun, 0, math.floor(running_s), now, sender.by, sender.station)
             journal.append(conn, run, [entry], sender.key, sent, {"run": run})
-            self.store.tell(conn, news_of(run))
+            self.store.tell(conn, news.of_run(run))
             return run, True
 
         run, is_new = self.store.write(job).result()
@@ -163,7 +164,7 @@ class Service(Held):
             self._steps.ruled(live.stored.run, after.rehearsal.ruling)
         if logged:
             live.working = Head(after, logged[-1].chain, now_s)
-            self.store.tell(conn, news_of(live.stored.run))
+            self.store.tell(conn, news.of_run(live.stored.run))
         return Outcome(seq, told, False), logged
 
     def _working(self, conn: Connection, live: LiveRun) -> State:
@@ -237,11 +238,6 @@ class Service(Held):
 
     def _unlogged_ms(self, live: LiveRun, state: State) -> int | None:
         return self._steps.unlogged_ms(live.stored.zero_utc, state, live.clock)
-
-
-def news_of(run: int) -> str:
-    """What the other servers are told of a run whose log has grown: see `neighbours`."""
-    return f"run {run}"
 
 
 def _same(run: int, known: str, sent: str) -> int:

@@ -12,6 +12,7 @@ from app.reading.files import SUFFIXES, Kind, kind_of, read_file
 from app.reading.opened import beginning
 from app.reading.procedure_reader import Reading, read_procedure
 from app.reading.yaml_tree import MOST_NODES
+from app.service import news
 from app.service.values import FileReport, Loaded, Refused
 from app.store import library
 from app.store.clock import ServerClock
@@ -62,7 +63,7 @@ class Shelf:
         def job(conn: Connection) -> tuple[str, bool]:
             name, is_new = library.put(conn, said, procedure.id, procedure.title, source, now)
             if is_new:
-                self.store.tell(conn, "procedures")
+                self.store.tell(conn, news.PROCEDURES)
             return name, is_new
 
         name, is_new = self.store.write(job).result()

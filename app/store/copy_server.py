@@ -11,10 +11,11 @@ from sqlalchemy import URL, Connection, select, text, update
 from sqlalchemy.exc import DBAPIError
 
 from app.store.backup import make
-from app.store.copying import TABLES, CannotCopy, be_newest, newest, refusals, to_file
-from app.store.migrate import stands_at
+from app.store.copying import TABLES, CannotCopy, be_newest, refusals, to_file
+from app.store.holding import hold_tables
+from app.store.migrate import newest, stands_at
 from app.store.postgres_engine import shown, starting_engine
-from app.store.postgres_upgrade import SECRET, at_work, hold_tables, in_words, prepare
+from app.store.postgres_upgrade import SECRET, at_work, in_words, prepare
 from app.store.tables import KEPT
 
 _NOBODY_ELSE = "LOCK TABLE {} IN ACCESS EXCLUSIVE MODE".format(", ".join(each.name for each in (*TABLES, KEPT)))

@@ -8,19 +8,15 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from sqlite3 import Connection as Driver
 from sqlite3 import Error as SqliteError
-from sqlite3 import connect
 
-from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, Engine, Table, create_engine, event, func, insert, select
+from sqlalchemy import Connection, Table, func, insert, select
 from sqlalchemy.exc import DBAPIError
-from sqlalchemy.pool import NullPool
 
 from app.store.backup import fault_of
-from app.store.engine import WRITER_PRAGMAS, driver, is_full
+from app.store.engine import driver, filling_engine, is_full
 from app.store.faults import NotSafe
-from app.store.migrate import config_of, stands_at, upgrade
+from app.store.migrate import newest, stands_at, upgrade
 from app.store.place import make_private
 from app.store.postgres_failures import words_of
 from app.store.sound import run_numbers
@@ -89,11 +85,6 @@ def be_newest(source: Connection, migrations_dir: Path) -> None:
         )
 
 
-def newest(migrations_dir: Path) -> str | None:
-    """The revision of the migrations at which this Leadline's tables stand."""
-    return ScriptDirectory.from_config(config_of(migrations_dir)).get_current_head()
-
-
 def be_empty(target: Connection) -> None:
     """Raises CannotCopy: there are rows."""
     held = {name: number for name, number in counted(target).items() if number}
@@ -114,7 +105,7 @@ def to_file(source: Connection, file: Path, migrations_dir: Path) -> Copied:
         CannotCopy: as `fill` raises it; the file is then worth nothing. sqlalchemy.exc.DBAPIError, sqlite3.Error.
     """
     make_private(file)
-    engine = _file_engine(file)
+    engine = filling_engine(file)
     try:
         upgrade(engine, migrations_dir)
         with engine.connect() as target:
@@ -157,18 +148,3 @@ def _heads(conn: Connection) -> dict[int, tuple[int, str]]:
     both = (EVENT.c.run == last.c.run) & (EVENT.c.seq == last.c.seq)
     rows = conn.execute(select(EVENT.c.run, EVENT.c.seq, EVENT.c.chain).join(last, both))
     return {run: (seq, chain) for run, seq, chain in rows}
-
-
-def _file_engine(file: Path) -> Engine:
-    """The engine of a file that only we know of: it needs no log beside it that readers could go by."""
-
-    def opened() -> Driver:
-        made = connect(file, isolation_level=None)
-        for pragma in WRITER_PRAGMAS:
-            if not pragma.startswith("journal_mode"):
-                made.execute(f"PRAGMA {pragma}").close()
-        return made
-
-    engine = create_engine("sqlite://", creator=opened, poolclass=NullPool)
-    event.listen(engine, "begin", lambda connection: connection.exec_driver_sql("BEGIN IMMEDIATE"))
-    return engine

@@ -42,16 +42,22 @@ READER_PRAGMAS = (
 
 def writer_engine(data_dir: Path) -> Engine:
     """The engine of the one connection that writes. Its transactions take the write lock at once."""
-    return _engine(data_dir, size=1, pragmas=WRITER_PRAGMAS, begin="BEGIN IMMEDIATE")
+    return _engine(data_dir / FILE_NAME, size=1, pragmas=WRITER_PRAGMAS, begin="BEGIN IMMEDIATE")
 
 
 def reader_engine(data_dir: Path) -> Engine:
     """The engine of the connections that read. Each transaction sees one moment of the database."""
-    return _engine(data_dir, size=READERS, pragmas=READER_PRAGMAS, begin="BEGIN")
+    return _engine(data_dir / FILE_NAME, size=READERS, pragmas=READER_PRAGMAS, begin="BEGIN")
 
 
-def _engine(data_dir: Path, size: int, pragmas: tuple[str, ...], begin: str) -> Engine:
-    url = URL.create("sqlite", database=str(data_dir / FILE_NAME))
+def filling_engine(file: Path) -> Engine:
+    """The engine of a file that only we know of: it needs no log beside it that readers could go by."""
+    pragmas = tuple(each for each in WRITER_PRAGMAS if not each.startswith("journal_mode"))
+    return _engine(file, size=1, pragmas=pragmas, begin="BEGIN IMMEDIATE")
+
+
+def _engine(file: Path, size: int, pragmas: tuple[str, ...], begin: str) -> Engine:
+    url = URL.create("sqlite", database=str(file))
     engine = create_engine(url, poolclass=QueuePool, pool_size=size, max_overflow=0, pool_timeout=10)
     event.listen(engine, "connect", _on_connect(pragmas))
     event.listen(engine, "begin", lambda connection: connection.exec_driver_sql(begin))

@@ -4,6 +4,8 @@ from alembic import op
 
 REFUSING = "leadline_refuses"
 """The function of PostgreSQL that each of its triggers calls with its sentence; SQLite's hold theirs themselves."""
+ACTS = {"UPDATE": "ROW", "DELETE": "ROW", "TRUNCATE": "STATEMENT"}
+"""What each of PostgreSQL's refuses, and how often it is called. SQLite knows no TRUNCATE."""
 BODY = " BEGIN RAISE EXCEPTION USING ERRCODE = 'integrity_constraint_violation', MESSAGE = TG_ARGV[0]; END "
 
 
@@ -17,7 +19,7 @@ def guard(table: str, sentence: str) -> None:
             )
         return
     op.execute(f"CREATE OR REPLACE FUNCTION {REFUSING}() RETURNS trigger LANGUAGE plpgsql AS '{_quoted(BODY)}'")
-    for act, each in (("UPDATE", "ROW"), ("DELETE", "ROW"), ("TRUNCATE", "STATEMENT")):
+    for act, each in ACTS.items():
         op.execute(
             f"CREATE TRIGGER {table}_no_{act.lower()} BEFORE {act} ON {table} "
             f"FOR EACH {each} EXECUTE FUNCTION {REFUSING}('{sentence}')"

@@ -46,13 +46,18 @@ def begin_job(conn: Connection, first: bool) -> None:
     conn.info[_HELD] = _Held(may_wait=first)
 
 
-def hold_run(conn: Connection, run: int) -> None:
-    """Hold a run, or NEW_RUN, until the transaction ends.
+def hold(conn: Connection, run: int) -> None:
+    """Until the transaction ends, no other server appends to this run: what is read from here on is its head. Of
+    NEW_RUN: no other server opens a run.
+
+    With SQLite the writer's transaction holds the whole file, so there is nothing to do.
 
     Raises:
         HeldElsewhere: another server has it, and this transaction may not wait.
         HeldTooLong: another server has had it for too long; nothing of this job is to be done.
     """
+    if conn.dialect.name != "postgresql":
+        return
     held = conn.info.get(_HELD) or _Held(may_wait=True)
     if run in held.numbers or not 0 <= run <= LARGEST:
         return
@@ -72,6 +77,11 @@ def _wait_for(conn: Connection, run: int) -> None:
             raise
         conn.info.setdefault(_IN_VAIN, {})[run] = monotonic() + IN_VAIN_S
         raise HeldTooLong(TOO_LONG) from error
+
+
+def hold_tables(conn: Connection) -> None:
+    """Until the transaction ends nobody else changes the tables, and no server starts: it waits."""
+    conn.execute(_HOLD, {"class": CLASS, "run": TABLES})
 
 
 TOO_LONG = (

@@ -17,7 +17,7 @@ from app.core.events import VERSION, Event, Logged, body_of, canonical, event_fr
 from app.core.log_chain import first_chain as first_chain
 from app.core.log_chain import next_chain as next_chain
 from app.store.faults import NoSuchRun, StoreFault
-from app.store.holding import hold_run
+from app.store.holding import hold as hold
 from app.store.stamps import read_stamp, rounded, stamp
 from app.store.tables import EVENT, RECEIPT, RUN
 
@@ -66,15 +66,6 @@ _KEEP = text(
     "INSERT INTO receipt (run, key, sent, first_seq, last_seq, answer) "
     "VALUES (:run, :key, :sent, :first_seq, :last_seq, :answer) ON CONFLICT (run, key) DO NOTHING"
 )
-
-
-def hold(conn: Connection, run: int) -> None:
-    """Until the transaction ends, no other server appends to this run: what is read from here on is its head.
-
-    With SQLite the writer's transaction holds the whole file, so there is nothing to do.
-    """
-    if conn.dialect.name == "postgresql":
-        hold_run(conn, run)
 
 
 def head(conn: Connection, run: int) -> tuple[int, str]:

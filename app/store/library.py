@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, func, insert, select, text
 
 from app.store.faults import NoSuchRevision, NoSuchRun
-from app.store.holding import NEW_RUN, hold_run
+from app.store.holding import NEW_RUN, hold
 from app.store.stamps import read_stamp, stamp
 from app.store.tables import ORIGIN, REVISION, RUN
 
@@ -119,15 +119,9 @@ def create_run(conn: Connection, revision: str, kind: str, zero_utc: datetime, s
     return insert_run(conn, values)
 
 
-def hold_numbers(conn: Connection) -> None:
-    """Until the transaction ends, no other server opens a run: what is read from here on are all there are."""
-    if conn.dialect.name == "postgresql":
-        hold_run(conn, NEW_RUN)
-
-
 def insert_run(conn: Connection, values: Mapping[str, Any]) -> int:
     """Store the row of a run, all but its number. Returns that: the next after the largest."""
-    hold_numbers(conn)
+    hold(conn, NEW_RUN)
     run = int(conn.execute(_NEXT).scalar_one())
     conn.execute(insert(RUN), {**values, "run": run})
     return run

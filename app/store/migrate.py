@@ -57,6 +57,11 @@ def revisions(migrations_dir: Path) -> list[str]:
     return sorted(path.name[1:5] for path in (migrations_dir / "versions").glob("v[0-9][0-9][0-9][0-9]_*.py"))
 
 
+def newest(migrations_dir: Path) -> str:
+    """The revision at which the tables of this Leadline stand."""
+    return revisions(migrations_dir)[-1]
+
+
 def upgrade(engine: Engine, migrations_dir: Path, to: str | None = None) -> Path | None:
     """Bring the database to the newest tables in one transaction, after a backup if it was in use before.
 
@@ -70,7 +75,7 @@ def upgrade(engine: Engine, migrations_dir: Path, to: str | None = None) -> Path
         ForeignDatabase: it is from a newer Leadline, or not of Leadline.
         NotSafe: no sound backup could be made; nothing was changed.
     """
-    wanted = to or revisions(migrations_dir)[-1]
+    wanted = to or newest(migrations_dir)
     with engine.connect() as connection:
         stands = stands_at(connection, migrations_dir)
         connection.rollback()

@@ -2,9 +2,7 @@
 
 from sqlalchemy import Connection
 
-from app.store.guards import BODY, REFUSING
-
-ACTS = ("UPDATE", "DELETE", "TRUNCATE")
+from app.store.guards import ACTS, BODY, REFUSING
 
 _TRIGGERS = (
     "SELECT t.tgname, c.relname, t.tgenabled = 'O', t.tgfoid = to_regproc($$leadline_refuses$$), "
@@ -30,6 +28,6 @@ def _refuses(found: tuple[object, ...], name: str, act: str, table: str) -> bool
         return False
     on, is_on, ours, made = found
     begun = f"CREATE TRIGGER {name} BEFORE {act} ON "
-    each = " FOR EACH STATEMENT " if act == "TRUNCATE" else " FOR EACH ROW "
+    each = f" FOR EACH {ACTS[act]} "
     plain = str(made).startswith(begun) and f"{each}EXECUTE FUNCTION" in str(made)
     return on == table and bool(is_on) and bool(ours) and plain

@@ -7,17 +7,16 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from alembic import command
-from alembic.script import ScriptDirectory
 from sqlalchemy import URL, Connection, Engine, text
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.schema import CreateSchema, DropSchema
 
 from app.store.faults import NotSafe, StoreFailed, StoreFault, WrongDatabase
-from app.store.holding import CLASS, TABLES
-from app.store.migrate import config_of, stands_at
+from app.store.holding import hold_tables
+from app.store.migrate import config_of, newest, stands_at
 from app.store.postgres_engine import SERVING, address_of, shown, starting_engine
 from app.store.postgres_failures import is_of_postgres, words_of
+from app.store.secret import BYTES
 from app.store.tables import KEPT
 
 logger = logging.getLogger(__name__)
@@ -25,12 +24,10 @@ logger = logging.getLogger(__name__)
 OLDEST = 13
 """The oldest PostgreSQL that its makers still mended in 2025 (postgresql.org/support/versioning, from memory)."""
 SECRET = "secret"
-_BYTES = 32
 
 _OTHERS = text(
     "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND application_name = :serving"
 )
-_TAKE = text("SELECT pg_advisory_xact_lock(:class, :number)")
 _KEEP = text("INSERT INTO kept (name, value) VALUES (:name, :value) ON CONFLICT (name) DO NOTHING")
 
 
@@ -84,7 +81,7 @@ def upgrade(engine: Engine, migrations_dir: Path, to: str | None = None) -> None
         ForeignDatabase: it is from a newer Leadline, or not of Leadline.
         NotSafe: servers are at work on the older tables.
     """
-    wanted = to or ScriptDirectory.from_config(config_of(migrations_dir)).get_current_head()
+    wanted = to or newest(migrations_dir)
     with engine.begin() as connection:
         hold_tables(connection)
         stands = stands_at(connection, migrations_dir)
@@ -93,12 +90,9 @@ def upgrade(engine: Engine, migrations_dir: Path, to: str | None = None) -> None
         if stands:
             _refuse_at_work(connection)
             logger.warning("the tables are brought from %s to %s; a pg_dump of before is the way back", stands, wanted)
-        command.upgrade(config_of(migrations_dir, connection), wanted or "head")
+        from alembic import command
 
-
-def hold_tables(connection: Connection) -> None:
-    """Until the transaction ends nobody else changes the tables, and no server starts: it waits."""
-    connection.execute(_TAKE, {"class": CLASS, "number": TABLES})
+        command.upgrade(config_of(migrations_dir, connection), wanted)
 
 
 def at_work(connection: Connection) -> int:
@@ -134,7 +128,7 @@ def in_new_schema(database: str, migrations_dir: Path) -> Iterator[Connection]:
 
 
 def _secret(connection: Connection) -> bytes:
-    connection.execute(_KEEP, {"name": SECRET, "value": secrets.token_hex(_BYTES)})
+    connection.execute(_KEEP, {"name": SECRET, "value": secrets.token_hex(BYTES)})
     found = connection.execute(KEPT.select().where(KEPT.c.name == SECRET)).mappings().one()
     return bytes.fromhex(found["value"])
 

@@ -6,7 +6,7 @@ from pathlib import Path
 from app.store.place import FILE_MODE, replace_private
 
 SECRET_NAME = "leadline.secret"
-_BYTES = 32
+BYTES = 32
 
 
 def secret(data_dir: Path) -> bytes:
@@ -19,9 +19,9 @@ def secret(data_dir: Path) -> bytes:
     """
     file = data_dir / SECRET_NAME
     found = file.read_bytes() if file.exists() else b""
-    if len(found) == _BYTES:
+    if len(found) == BYTES:
         file.chmod(FILE_MODE)
         return found
-    made = secrets.token_bytes(_BYTES)
+    made = secrets.token_bytes(BYTES)
     replace_private(file, made)
     return made

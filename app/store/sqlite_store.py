@@ -60,13 +60,7 @@ class SqliteStore(Store):
             raise
 
     def read(self, job: Callable[[Connection], T]) -> T:
-        """Run the job here and now on a reader's connection, which sees one moment of the database.
-
-        What the job returns must not need the connection any more.
-
-        Raises:
-            StoreClosed: after `close`. StoreFailed: the database could not be read.
-        """
+        """See `Store.read`."""
         self._be_open()
         try:
             with a_reader(self._readers) as connection, connection.begin():
@@ -75,14 +69,9 @@ class SqliteStore(Store):
             raise (failure_of(error) or error) from error
 
     def backup(self, target: Path) -> Path:
-        """Copy the whole database, while in use, into a new file, and check the copy.
-
-        Raises:
-            FileExistsError: there is a file of that name. NotSafe: no sound copy could be made.
-            StoreClosed: after `close`.
-        """
+        """See `Store.backup`."""
         self._be_open()
-        with self._readers.connect() as connection:
+        with a_reader(self._readers) as connection:
             return copy(driver(connection), target)
 
     def close(self) -> None:

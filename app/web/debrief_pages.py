@@ -16,7 +16,7 @@ from app.core.rehearsal import simulated_words
 from app.service.debriefs import ReadRun, comparison, debrief_of, read_now, siblings
 from app.service.values import Refused
 from app.store.faults import RunDamaged
-from app.store.library import StoredRun
+from app.store.library import StoredRevision, StoredRun
 from app.web.addresses import RunId
 from app.web.depends import Shell, ShellDep
 from app.web.files import safe_name
@@ -96,9 +96,10 @@ def compare_page(
     procedure: Annotated[str, Query(max_length=140)] = "",
 ) -> str:
     """The runs asked for, beside each other, with a form to choose others of the same procedure."""
-    groups = _by_procedure(shell, shell.service.runs())
+    revisions = shell.service.shelf.revisions()
+    groups = _by_procedure(revisions, shell.service.runs())
     wanted = procedure if procedure in groups else _first(groups, runs)
-    titles = {each.procedure: each.title for each in reversed(shell.service.shelf.revisions())}
+    titles = {each.procedure: each.title for each in reversed(revisions)}
     found, refusal = _compared(shell, runs)
     page = ComparePage(
         title="Compare runs",
@@ -111,9 +112,9 @@ def compare_page(
     return shell.renderer.page("compare.html", page)
 
 
-def _by_procedure(shell: Shell, runs: Iterable[StoredRun]) -> dict[str, list[StoredRun]]:
+def _by_procedure(revisions: Iterable[StoredRevision], runs: Iterable[StoredRun]) -> dict[str, list[StoredRun]]:
     """The runs by the id of their procedure, the newest first. None is read for that."""
-    named = {each.hash: each.procedure for each in shell.service.shelf.revisions()}
+    named = {each.hash: each.procedure for each in revisions}
     groups: dict[str, list[StoredRun]] = {}
     for stored in runs:
         if stored.revision in named:

@@ -75,7 +75,7 @@ def test_a_difference_between_code_and_migrations_is_found(tmp_path: Path) -> No
 
 def test_a_wrong_word_on_the_command_line_is_answered_with_the_right_ones(capsys: pytest.CaptureFixture[str]) -> None:
     assert migrate.main(["cheque"]) == 2
-    assert "| new" in capsys.readouterr().err
+    assert 'check [postgresql+psycopg://...] | new "what it does"' in capsys.readouterr().err
 
 
 def test_the_next_migration_is_written_from_the_difference(tmp_path: Path) -> None:
